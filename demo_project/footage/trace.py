@@ -1,0 +1,470 @@
+"""Sphere tracing of the figure: sun, sky, bounce, soft shadow and ambient occlusion, in parallel over tiles.
+
+Everything inside works in linear light. The distance of a tapered, flattened capsule is a first-order estimate, so steps are shortened.
+"""
+
+# numba compiles the functions below, and its own types have no stubs.
+# mypy: disable-error-code="no-untyped-call,untyped-decorator"
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import njit, prange
+
+from .shapes import BLEND
+
+TILE = 16
+FAR = 1e9
+_BLEND = BLEND.copy()
+_fast: Any = njit(cache=True, fastmath=True, inline="never")
+
+
+@_fast
+def distance(px: float, py: float, pz: float, rows: Any, index: Any, count: int, fine: bool) -> tuple[float, int]:
+    """Distance in metres to the listed shapes, with or without the folds of the cloth, and the group of the nearest."""
+    best, best_group = FAR, -1
+    group, within = -1, FAR
+    for i in range(count):
+        r = rows[index[i]]
+        g = int(r[12])
+        if g != group:
+            if within < best:
+                best, best_group = within, group
+            group, within = g, FAR
+        k = _BLEND[g]
+        cx, cy, cz = px - r[16], py - r[17], pz - r[18]
+        limit = min(within, best) + k + r[19]
+        if limit > 0 and cx * cx + cy * cy + cz * cz > limit * limit:
+            continue
+        ax, ay, az = px - r[0], py - r[1], pz - r[2]
+        bx, by, bz = r[3] - r[0], r[4] - r[1], r[5] - r[2]
+        flat = r[11]
+        if flat < 0.999:
+            more = 1.0 / flat - 1.0
+            w = (ax * r[8] + ay * r[9] + az * r[10]) * more
+            ax, ay, az = ax + w * r[8], ay + w * r[9], az + w * r[10]
+            w = (bx * r[8] + by * r[9] + bz * r[10]) * more
+            bx, by, bz = bx + w * r[8], by + w * r[9], bz + w * r[10]
+        bb = bx * bx + by * by + bz * bz
+        t, over = 0.0, -FAR
+        if bb > 1e-12:
+            t = (ax * bx + ay * by + az * bz) / bb
+            if r[15] > 90:
+                over = (abs(t - 0.5) - 0.5) * math.sqrt(bb)
+            else:
+                t = min(1.0, max(0.0, t))
+        qx, qy, qz = ax - t * bx, ay - t * by, az - t * bz
+        q = math.sqrt(qx * qx + qy * qy + qz * qz)
+        d = q - (r[6] + (r[7] - r[6]) * t)
+        if flat < 0.999:
+            nw = (qx * r[8] + qy * r[9] + qz * r[10]) / (q + 1e-9)
+            d /= math.sqrt(1.0 + (1.0 / (flat * flat) - 1.0) * nw * nw)
+        if over > d:
+            d = over
+        if fine and r[13] > 0 and d < 0.014:
+            # Folds fade out away from the cloth, so that the far field stays plain and cheap without a step.
+            rate, high = r[14], r[13] * min(1.0, (0.014 - d) / 0.007)
+            lx, ly, lz = px - r[0], py - r[1], pz - r[2]
+            length = math.sqrt((r[3] - r[0]) ** 2 + (r[4] - r[1]) ** 2 + (r[5] - r[2]) ** 2) + 1e-6
+            u = (lx * (r[3] - r[0]) + ly * (r[4] - r[1]) + lz * (r[5] - r[2])) / length
+            v = lx * r[8] + ly * r[9] + lz * r[10]
+            x = lx * r[9] - ly * r[8] + 0.3 * lz
+            if rate > 200:
+                d += (
+                    high
+                    * math.sin(rate * (x + 0.25 * v) + 2.0 * math.sin(30 * u + r[15]))
+                    * math.sin(rate * 0.61 * v + 1.3)
+                )
+            else:
+                warp = 2.6 * math.sin(9.0 * v + 14.0 * x - 6.0 * u + r[15]) + 1.5 * math.sin(
+                    31.0 * x - 17.0 * u + 2 * r[15]
+                )
+                swing = math.sin(rate * (u + 0.55 * v + 0.35 * x) + warp)
+                swell = math.sin(11.0 * u + 15.0 * v - 13.0 * x + r[15])
+                fine = math.sin(rate * 1.7 * (u - 0.6 * x - 0.3 * v) + 1.6 * warp)
+                d += high * (0.8 * swing * max(0.0, swell) ** 2 + 0.30 * fine * max(0.0, -swell) + 0.25 * swell)
+        if within < FAR:
+            h = max(k - abs(within - d), 0.0) / k
+            within = min(within, d) - h * h * k * 0.25
+        else:
+            within = d
+    if within < best:
+        best, best_group = within, group
+    return best, best_group
+
+
+@_fast
+def sunlight(
+    px: float, py: float, pz: float, rows: Any, near: Any, count: int, sun: Any, skip: float, index: Any
+) -> float:
+    """Share of the sun that reaches a place, 0 to 1, with a soft edge; `near` lists the shapes that may shade it, `index` is scratch."""
+    n, end = 0, 0.0
+    for j in range(count):
+        i = near[j]
+        r = rows[i]
+        cx, cy, cz = r[16] - px, r[17] - py, r[18] - pz
+        along = cx * sun[0] + cy * sun[1] + cz * sun[2]
+        off = cx * cx + cy * cy + cz * cz - along * along
+        reach = r[19] + 0.02 + 0.035 * max(along, 0.0)
+        if along > -r[19] and off < reach * reach:
+            index[n] = i
+            n += 1
+            end = max(end, along + r[19])
+    if n == 0:
+        return 1.0
+    light, t = 1.0, skip
+    for _ in range(40):
+        d, _g = distance(px + sun[0] * t, py + sun[1] * t, pz + sun[2] * t, rows, index, n, False)
+        light = min(light, 0.5 + 0.5 * d / (0.022 * t + 0.0015))
+        if light <= 0.0:
+            return 0.0
+        t += max(0.008, abs(d) * 0.8)
+        if t > end:
+            break
+    return light * light * (3 - 2 * light)
+
+
+@_fast
+def openness(
+    px: float,
+    py: float,
+    pz: float,
+    nx: float,
+    ny: float,
+    nz: float,
+    rows: Any,
+    near: Any,
+    count: int,
+    ground: bool,
+    index: Any,
+) -> float:
+    """Share of the sky a place sees along its normal, 0 to 1 (five samples); `near` lists the shapes at hand, `index` is scratch."""
+    n = 0
+    for j in range(count):
+        i = near[j]
+        r = rows[i]
+        cx, cy, cz = r[16] - px, r[17] - py, r[18] - pz
+        reach = r[19] + 0.5
+        if cx * cx + cy * cy + cz * cz < reach * reach:
+            index[n] = i
+            n += 1
+    shut, weight = 0.0, 1.0
+    for i in range(5):
+        h = 0.012 + 0.055 * i + 0.012 * i * i
+        d, _g = distance(px + nx * h, py + ny * h, pz + nz * h, rows, index, n, False)
+        if ground:
+            d = min(d, pz + nz * h)
+        shut += max(h - d, 0.0) / h * weight
+        weight *= 0.72
+    return max(0.0, 1.0 - 0.40 * shut)
+
+
+@_fast
+def exposure(
+    p: Any, n: Any, rows: Any, seen: int, total: int, light: Any, every: Any, index: Any
+) -> tuple[float, float]:
+    """Share of the sun and share of the sky at a place on the figure; `every` counts 0, 1, 2... and `index` is scratch."""
+    shadow = 0.0
+    if n[0] * light[0, 0] + n[1] * light[0, 1] + n[2] * light[0, 2] > -0.2:
+        shadow = sunlight(
+            p[0] + n[0] * 0.012, p[1] + n[1] * 0.012, p[2] + n[2] * 0.012, rows, every, total, light[0], 0.032, index
+        )
+    return shadow, openness(p[0], p[1], p[2], n[0], n[1], n[2], rows, every, seen, True, index)
+
+
+@_fast
+def shade(p: Any, n: Any, ray: Any, group: int, shadow: float, room: float, paint: Any, light: Any, out: Any) -> None:
+    """Colour of a place on the figure into `out` (3,), linear light.
+
+    `light` rows: direction to the sun, sun colour, sky colour, bounce from the ground; `shadow` and `room` as from `exposure`.
+    """
+    sun = light[0]
+    facing = n[0] * sun[0] + n[1] * sun[1] + n[2] * sun[2]
+    wrap = paint[group, 3]
+    lit = max(0.0, (facing + wrap) / (1 + wrap))
+    sky = (0.5 + 0.5 * n[2]) * room
+    floor = (0.5 - 0.5 * n[2]) * (0.35 + 0.65 * room) * math.exp(-0.35 * max(p[2], 0.0))
+    view = -(n[0] * ray[0] + n[1] * ray[1] + n[2] * ray[2])
+    rim = (1 - max(0.0, view)) ** 4
+    hx, hy, hz = sun[0] - ray[0], sun[1] - ray[1], sun[2] - ray[2]
+    hl = 1 / math.sqrt(hx * hx + hy * hy + hz * hz)
+    shine = (
+        max(0.0, (n[0] * hx + n[1] * hy + n[2] * hz) * hl) ** paint[group, 5]
+        * paint[group, 4]
+        * shadow
+        * max(0.0, facing)
+    )
+    for c in range(3):
+        direct = lit * shadow
+        if group == 0 or group == 10:
+            # Light that has been under the skin comes back red where the shade begins.
+            edge = max(0.0, 1 - abs(facing) * 3.5) * shadow
+            direct = direct + edge * (0.10 if c == 0 else (0.025 if c == 1 else 0.012))
+        energy = direct * light[1, c] + sky * light[2, c] + floor * light[3, c]
+        out[c] = paint[group, c] * energy + shine * light[1, c] + rim * paint[group, 6] * room * light[2, c]
+
+
+@_fast
+def _normal(x: float, y: float, z: float, rows: Any, index: Any, n: int, out: Any) -> None:
+    e = 0.0011
+    a, _a = distance(x + e, y - e, z - e, rows, index, n, True)
+    b, _b = distance(x - e, y - e, z + e, rows, index, n, True)
+    c, _c = distance(x - e, y + e, z - e, rows, index, n, True)
+    d, _d = distance(x + e, y + e, z + e, rows, index, n, True)
+    nx, ny, nz = a - b - c + d, -a - b + c + d, -a + b - c + d
+    length = math.sqrt(nx * nx + ny * ny + nz * nz) + 1e-12
+    out[0], out[1], out[2] = nx / length, ny / length, nz / length
+
+
+@_fast
+def _cast(u: float, v: float, camera: Any, rows: Any, index: Any, n: int, ray: Any, p: Any) -> tuple[float, int]:
+    """One ray through pixel place (u, v): its direction into `ray`, where it ends into `p`; returns depth (FAR for a miss) and group."""
+    right, down, fore, eye = camera[0], camera[1], camera[2], camera[3]
+    focal, mx, my = camera[4, 0], camera[4, 1], camera[4, 2]
+    a, b = (u - mx) / focal, (v - my) / focal
+    length = math.sqrt(1 + a * a + b * b)
+    for c in range(3):
+        ray[c] = (fore[c] + a * right[c] + b * down[c]) / length
+    near, far = FAR, 0.0
+    for i in range(n):
+        r = rows[index[i]]
+        cx, cy, cz = r[16] - eye[0], r[17] - eye[1], r[18] - eye[2]
+        along = cx * ray[0] + cy * ray[1] + cz * ray[2]
+        off = cx * cx + cy * cy + cz * cz - along * along
+        reach = r[19] + 0.01
+        if off < reach * reach:
+            half = math.sqrt(reach * reach - off)
+            near, far = min(near, along - half), max(far, along + half)
+    if near >= far:
+        return FAR, -1
+    t = near
+    for _ in range(90):
+        for c in range(3):
+            p[c] = eye[c] + ray[c] * t
+        d, group = distance(p[0], p[1], p[2], rows, index, n, True)
+        if d < 0.0006:
+            # Blades of grass stand in front of the lowest few millimetres.
+            blade = 0.007 + 0.010 * math.sin(p[0] * 700 + 3 * math.sin(p[1] * 410)) * math.sin(p[1] * 830 + p[0] * 290)
+            if p[2] < blade:
+                return FAR, -1
+            return t / length, group
+        t += max(d * 0.82, 0.0004)
+        if t > far:
+            break
+    return FAR, -1
+
+
+@_fast
+def _touches(box: Any, i: int, y: float, x: float) -> bool:
+    """Whether the tile around (y, x) can show shape `i`."""
+    dy, dx = box[i, 2] - box[i, 0], box[i, 3] - box[i, 1]
+    ay, ax = y - box[i, 0], x - box[i, 1]
+    square = dy * dy + dx * dx
+    t = min(1.0, max(0.0, (ay * dy + ax * dx) / square)) if square > 1e-9 else 0.0
+    ay, ax = ay - t * dy, ax - t * dx
+    reach = box[i, 4] + 2 + TILE * 0.7072
+    return bool(ay * ay + ax * ax < reach * reach)
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def render(
+    picture: Any,
+    depth: Any,
+    mark: Any,
+    ground: Any,
+    dark: Any,
+    camera: Any,
+    rows: Any,
+    seen: int,
+    paint: Any,
+    light: Any,
+    tiles: Any,
+    box: Any,
+) -> None:
+    """Draw the figure and its shadow into `picture`.
+
+    Args:
+        picture: float32 (h, w, 3), linear light, the sunlit background; changed in place.
+        depth: float32 (h, w), metres, FAR where the background shows; filled inside the tiles.
+        mark: int16 (h, w), group seen, -1 for the background; filled inside the tiles.
+        ground: float32 (h, w, 4), place of the background in metres and 1 where it takes a shadow.
+        dark: float32 (h, w, 3), the background in full shadow.
+        camera: float64 (5, 3): right, down, forward, place, (focal, centre x, centre y).
+        rows, seen: the shapes, those seen first.
+        paint: float64 (groups, 7): colour, wrap, gloss, gloss power, rim.
+        light: float64 (4, 3), see `shade`.
+        tiles: int64 (n, 2), top left corners (y, x).
+        box: float64 (total, 5), ends (y, x, y, x) and radius in pixels of each shape's outline.
+    """
+    total = rows.shape[0]
+    high, wide = depth.shape
+    for job in prange(tiles.shape[0]):
+        y0, x0 = tiles[job, 0], tiles[job, 1]
+        index = np.empty(total, dtype=np.int64)
+        n = 0
+        for i in range(seen):
+            if _touches(box, i, y0 + TILE / 2, x0 + TILE / 2):
+                index[n] = i
+                n += 1
+        every, spare = np.arange(total), np.empty(total, dtype=np.int64)
+        colour, ray, p, nrm = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
+        # What of the figure can shade this tile's ground, or stand close enough to take sky from it.
+        low, top = np.full(3, FAR), np.full(3, -FAR)
+        for y in range(y0, min(y0 + TILE, high)):
+            for x in range(x0, min(x0 + TILE, wide)):
+                if ground[y, x, 3] > 0.5:
+                    for c in range(3):
+                        low[c], top[c] = min(low[c], ground[y, x, c]), max(top[c], ground[y, x, c])
+        shaders, shaded, nears, closed = np.empty(total, dtype=np.int64), 0, np.empty(total, dtype=np.int64), 0
+        if low[0] < FAR:
+            half = 0.5 * math.sqrt((top[0] - low[0]) ** 2 + (top[1] - low[1]) ** 2 + (top[2] - low[2]) ** 2)
+            for i in range(total):
+                cx, cy, cz = (
+                    rows[i, 16] - (low[0] + top[0]) / 2,
+                    rows[i, 17] - (low[1] + top[1]) / 2,
+                    rows[i, 18] - (low[2] + top[2]) / 2,
+                )
+                along = cx * light[0, 0] + cy * light[0, 1] + cz * light[0, 2]
+                square = cx * cx + cy * cy + cz * cz
+                reach = rows[i, 19] + 0.03 + half + 0.035 * max(along, 0.0)
+                if along > -rows[i, 19] - half and square - along * along < reach * reach:
+                    shaders[shaded] = i
+                    shaded += 1
+                reach = rows[i, 19] + 0.5 + half
+                if i < seen and square < reach * reach:
+                    nears[closed] = i
+                    closed += 1
+        hits = 0
+        spots, lights = np.empty((TILE, TILE, 9)), np.full((TILE, TILE, 2), -1.0)
+        for y in range(y0, min(y0 + TILE, high)):
+            for x in range(x0, min(x0 + TILE, wide)):
+                deep, group = FAR, -1
+                if n > 0:
+                    deep, group = _cast(x + 0.5, y + 0.5, camera, rows, index, n, ray, p)
+                depth[y, x] = deep
+                mark[y, x] = group
+                if group >= 0:
+                    hits += 1
+                    _normal(p[0], p[1], p[2], rows, index, n, nrm)
+                    for c in range(3):
+                        spots[y - y0, x - x0, c], spots[y - y0, x - x0, 3 + c], spots[y - y0, x - x0, 6 + c] = (
+                            p[c],
+                            nrm[c],
+                            ray[c],
+                        )
+                elif ground[y, x, 3] > 0.5 and shaded + closed > 0:
+                    px, py, pz = ground[y, x, 0], ground[y, x, 1], ground[y, x, 2]
+                    lit, room = 1.0, 1.0
+                    if shaded > 0:
+                        lit = sunlight(px, py, pz, rows, shaders, shaded, light[0], 0.004, spare)
+                    if closed > 0:
+                        level = ground[y, x, 3] < 1.5
+                        room = openness(
+                            px,
+                            py,
+                            pz,
+                            0.0 if level else 1.0,
+                            0.0,
+                            1.0 if level else 0.0,
+                            rows,
+                            nears,
+                            closed,
+                            False,
+                            spare,
+                        )
+                    for c in range(3):
+                        picture[y, x, c] = dark[y, x, c] * room + (picture[y, x, c] - dark[y, x, c]) * lit
+        if hits == 0:
+            continue
+        # Sun and sky change slowly over the body: they are worked out for every other pixel both ways and shared by the rest.
+        for step in range(2):
+            for y in range(y0, min(y0 + TILE, high)):
+                for x in range(x0, min(x0 + TILE, wide)):
+                    even = (y - y0) % 2 == 0 and (x - x0) % 2 == 0
+                    if mark[y, x] < 0 or even == (step == 1):
+                        continue
+                    i, j = y - y0, x - x0
+                    sun, sky, shares = 0.0, 0.0, 0.0
+                    if step == 1:
+                        for q in range(4):
+                            a, b = i - i % 2 + 2 * (q // 2) * (i % 2), j - j % 2 + 2 * (q % 2) * (j % 2)
+                            if (
+                                a < TILE
+                                and b < TILE
+                                and lights[a, b, 1] >= 0
+                                and mark[y0 + a, x0 + b] == mark[y, x]
+                                and abs(depth[y0 + a, x0 + b] - depth[y, x]) < 0.02
+                            ):
+                                sun += lights[a, b, 0]
+                                sky += lights[a, b, 1]
+                                shares += 1
+                    if shares > 0:
+                        sun, sky = sun / shares, sky / shares
+                    else:
+                        sun, sky = exposure(spots[i, j, :3], spots[i, j, 3:6], rows, seen, total, light, every, spare)
+                    if step == 0:
+                        lights[i, j, 0], lights[i, j, 1] = sun, sky
+                    shade(
+                        spots[i, j, :3],
+                        spots[i, j, 3:6],
+                        spots[i, j, 6:],
+                        int(mark[y, x]),
+                        sun,
+                        sky,
+                        paint,
+                        light,
+                        colour,
+                    )
+                    for c in range(3):
+                        picture[y, x, c] = colour[c]
+
+
+@njit(cache=True, fastmath=True, parallel=True)
+def smooth_edges(
+    picture: Any, back: Any, depth: Any, mark: Any, camera: Any, rows: Any, seen: int, tiles: Any, box: Any
+) -> None:
+    """Cast four more rays through every pixel on an edge; `back` is a copy of `picture`, from which their colours come. Other arguments as in `render`."""
+    total = rows.shape[0]
+    high, wide = depth.shape
+    du = np.array([0.125, -0.375, 0.375, -0.125])
+    dv = np.array([-0.375, -0.125, 0.125, 0.375])
+    for job in prange(tiles.shape[0]):
+        y0, x0 = tiles[job, 0], tiles[job, 1]
+        index = np.empty(total, dtype=np.int64)
+        n = 0
+        for i in range(seen):
+            if _touches(box, i, y0 + TILE / 2, x0 + TILE / 2):
+                index[n] = i
+                n += 1
+        if n == 0:
+            continue
+        ray, p = np.empty(3), np.empty(3)
+        for y in range(max(y0, 1), min(y0 + TILE, high - 1)):
+            for x in range(max(x0, 1), min(x0 + TILE, wide - 1)):
+                edge = False
+                for s in range(4):
+                    yy = y + (1 if s == 0 else (-1 if s == 1 else 0))
+                    xx = x + (1 if s == 2 else (-1 if s == 3 else 0))
+                    if mark[yy, xx] != mark[y, x] or abs(depth[yy, xx] - depth[y, x]) > 0.03:
+                        edge = True
+                if not edge:
+                    continue
+                red, green, blue = 0.0, 0.0, 0.0
+                for s in range(4):
+                    deep, group = _cast(x + 0.5 + du[s], y + 0.5 + dv[s], camera, rows, index, n, ray, p)
+                    # The colour is borrowed from the pixel around that shows the same surface nearest in depth.
+                    ty, tx, best = y, x, FAR
+                    for q in range(9):
+                        yy, xx = y + (q + 4) % 9 // 3 - 1, x + (q + 4) % 9 % 3 - 1
+                        miss = 0.0
+                        if group >= 0:
+                            miss = abs(depth[yy, xx] - deep)
+                        if mark[yy, xx] == group and miss < best:
+                            ty, tx, best = yy, xx, miss
+                    red += back[ty, tx, 0]
+                    green += back[ty, tx, 1]
+                    blue += back[ty, tx, 2]
+                picture[y, x, 0], picture[y, x, 1], picture[y, x, 2] = red / 4, green / 4, blue / 4

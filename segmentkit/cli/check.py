@@ -1,0 +1,52 @@
+"""`segmentkit check`: judge a storyboard in seconds, without a render."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from segmentkit.cli.console import counted, progress, show_findings, show_json
+from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, read_day, rules_file
+from segmentkit.errors import NotFit
+from segmentkit.findings import Finding
+from segmentkit.pipeline import check
+from segmentkit.plan.model import Plan
+from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame
+
+
+@click.command("check")
+@STORYBOARD
+@click.option("--final", is_flag=True, help="Judge as a final render: no guide voice unless the storyboard allows it.")
+@rules_file
+@day
+@json_output
+def command(storyboard: Path, final: bool, rules: Path | None, today: str | None, as_json: bool) -> int:
+    """Judge STORYBOARD: slot, words, strokes, cards, cautions, consent. Nothing is rendered."""
+    try:
+        with progress(quiet=as_json) as report:
+            day_ = read_day(today)
+            checked = check(storyboard, final=final, today=day_, rules=house_rules(rules), progress=report)
+    except NotFit as refused:
+        findings = tuple(f for f in refused.findings if isinstance(f, Finding))
+        if as_json:
+            show_json({"findings": [finding.as_data() for finding in findings]})
+        else:
+            show_findings(findings)
+            click.echo("consent comes first: the clips were not opened, so the other checks wait", err=True)
+        return refused.exit_code
+    findings, plan = checked.findings, checked.plan
+    if as_json:
+        data = [finding.as_data() for finding in findings]
+        show_json({"frames": plan.frames, "slot": plan.slot, "rate": str(plan.rate), "findings": data})
+    else:
+        show_findings(findings)
+        click.echo(f"{plan.title}: {_verdict(plan)}; {counted(findings)}")
+    return 0 if checked.fits else 1
+
+
+def _verdict(plan: Plan) -> str:
+    over = plan.frames - plan.slot
+    fit = "meets its slot" if not over else f"{'over' if over > 0 else 'under'} by {abs(over)} frames"
+    length = f"{label_of_frame(plan.frames, plan.rate)} ({clock_text(seconds_of_frame(plan.frames, plan.rate))})"
+    return f"{length}, {plan.frames} frames at {plan.rate}, {fit}"

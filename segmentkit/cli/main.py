@@ -1,0 +1,84 @@
+"""The command line. Verbs are loaded when they are called, so that `--help` answers at once."""
+
+from __future__ import annotations
+
+import importlib
+import signal
+import sys
+import traceback
+from types import FrameType
+
+import click
+
+from segmentkit import __version__
+from segmentkit.errors import Interrupted, SegmentkitError, StoryboardUnreadable
+
+VERBS = {
+    "check": "Judge a storyboard: does everything fit its slot? No render.",
+    "render": "Make the finished segment.",
+    "plan": "Show when everything happens, one line an event.",
+    "still": "Save the picture of any moment as a PNG.",
+    "checks": "List all checks and why they matter.",
+    "keys": "Explain every key of a storyboard.",
+    "schema": "Print or write the JSON Schema of the storyboard.",
+}
+EXIT_CODES = """\b
+Exit codes:
+  0    done, nothing forbids a render
+  1    findings forbid a render
+  2    the command was called wrongly
+  3    the storyboard cannot be read
+  4    a clip, take or still cannot be used
+  5    the finished file could not be written or did not verify
+  130  stopped by a person"""
+
+
+class _Verbs(click.Group):
+    """Finds a verb's module by its name."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click's signature
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in VERBS:
+            return None
+        command: click.Command = importlib.import_module(f"segmentkit.cli.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Verbs"):
+            formatter.write_dl(list(VERBS.items()))
+
+
+@click.group(cls=_Verbs, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="segmentkit")
+@click.option("--debug", is_flag=True, help="Show where in the code an error arose.")
+@click.pass_context
+def main(ctx: click.Context, debug: bool) -> None:
+    """From a storyboard to a finished teaching segment of exact length."""
+    ctx.obj = {"debug": debug}
+
+
+def _stop(number: int, frame: FrameType | None) -> None:  # noqa: ARG001  the signal's signature
+    raise KeyboardInterrupt
+
+
+def run(args: list[str] | None = None) -> None:
+    """Runs a verb and turns errors into texts and exit codes; the only place that catches them."""
+    signal.signal(signal.SIGTERM, _stop)
+    debug = "--debug" in (sys.argv[1:] if args is None else args)
+    try:
+        code = main.main(args, standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("stopped — nothing was left under a final name", err=True)
+        sys.exit(Interrupted.exit_code)
+    except SegmentkitError as error:
+        if debug:
+            traceback.print_exc()
+        else:
+            click.echo(str(error) if isinstance(error, StoryboardUnreadable) else f"segmentkit: {error}", err=True)
+        sys.exit(error.exit_code)
+    sys.exit(code if isinstance(code, int) else 0)

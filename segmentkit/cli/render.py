@@ -1,0 +1,61 @@
+"""`segmentkit render`: make the finished segment."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from segmentkit.cli.console import counted, progress, show_findings, show_json
+from segmentkit.cli.options import STORYBOARD, json_output
+from segmentkit.errors import NotFit
+from segmentkit.findings import Finding
+from segmentkit.pipeline import render
+from segmentkit.timebase import label_of_frame
+
+
+@click.command("render")
+@STORYBOARD
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The finished file; else out/<name>.mp4."
+)
+@click.option("--profile", help="What to deliver, such as web or broadcast; else the storyboard's first.")
+@click.option(
+    "--rehearsal", is_flag=True, help="Let a guide voice stand in for what is not recorded; it is marked on screen."
+)
+@json_output
+def command(storyboard: Path, out: Path | None, profile: str | None, rehearsal: bool, as_json: bool) -> int:
+    """Make the finished segment of STORYBOARD: checked, rendered, read back, moved into place."""
+    target = out or storyboard.parent / "out" / f"{storyboard.stem}.mp4"
+    try:
+        with progress(quiet=as_json) as report:
+            made = render(storyboard, target, profile, final=not rehearsal, progress=report)
+    except NotFit as refused:
+        findings = tuple(f for f in refused.findings if isinstance(f, Finding))
+        if as_json:
+            show_json({"findings": [finding.as_data() for finding in findings]})
+        else:
+            show_findings(findings)
+            click.echo(f"nothing was rendered: {counted(findings)}", err=True)
+        return refused.exit_code
+    movie, plan = made.movie, made.checked.plan
+    if as_json:
+        show_json(
+            {
+                "file": str(movie.path),
+                "frames": movie.frames,
+                "rate": str(plan.rate),
+                "samples": movie.samples,
+                "loudness_lufs": movie.loudness.integrated,
+                "true_peak_dbtp": movie.loudness.true_peak,
+                "findings": [finding.as_data() for finding in made.checked.findings],
+            }
+        )
+        return 0
+    show_findings(made.checked.findings)
+    click.echo(
+        f"{movie.path}: {label_of_frame(movie.frames, plan.rate)}, {movie.frames} frames at {plan.rate}, "
+        f"{movie.size}, {movie.video_codec}, {movie.loudness.integrated:.1f} LUFS, "
+        f"true peak {movie.loudness.true_peak:.1f} dBTP; {counted(made.checked.findings)}"
+    )
+    return 0

@@ -1,0 +1,58 @@
+"""The manifest: what a finished file is, written beside it, and which storyboard and tool made it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from segmentkit import __version__
+from segmentkit.facts import MovieFacts
+from segmentkit.findings import Finding
+from segmentkit.media import safe
+from segmentkit.media.store import sha256_of
+from segmentkit.plan.model import Plan
+from segmentkit.timebase import label_of_frame
+
+
+def manifest(plan: Plan, movie: MovieFacts, content: str, findings: tuple[Finding, ...]) -> dict[str, object]:
+    """The manifest as plain data.
+
+    Args:
+        plan: what was rendered.
+        movie: the file as read back.
+        content: SHA-256 of the file's bytes, in hex.
+        findings: how the plan was judged.
+    """
+    return {
+        "tool": f"segmentkit {__version__}",
+        "title": plan.title,
+        "file": movie.path.name,
+        "sha256": content,
+        "bytes": movie.path.stat().st_size,
+        "frames": movie.frames,
+        "rate": str(plan.rate),
+        "length": str(label_of_frame(movie.frames, plan.rate)),
+        "size": str(movie.size),
+        "samples": movie.samples,
+        "video": movie.video_codec,
+        "audio": movie.audio_codec,
+        "colour": movie.colour,
+        "loudness_lufs": round(movie.loudness.integrated, 2),
+        "true_peak_dbtp": round(movie.loudness.true_peak, 2),
+        "loudness_range_lu": round(movie.loudness.range, 2),
+        "chapters": movie.chapters,
+        "beats": [
+            {"beat": beat.id, "start": str(label_of_frame(beat.span.start, plan.rate)), "frames": beat.span.frames}
+            for beat in plan.beats
+        ],
+        "findings": [finding.as_data() for finding in findings],
+    }
+
+
+def write_manifest(out: Path, plan: Plan, movie: MovieFacts, findings: tuple[Finding, ...]) -> Path:
+    """Writes the manifest beside a finished file and returns its path."""
+    target = out.with_name(f"{out.stem}.manifest.json")
+    text = json.dumps(manifest(plan, movie, sha256_of(out), findings), indent=2, ensure_ascii=False)
+    with safe.writing(target) as partial:
+        partial.write_text(text + "\n", "utf-8")
+    return target

@@ -1,0 +1,218 @@
+"""What was measured: clips, readings, guide voices, finished movies. Values only; no file is opened here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+from pathlib import Path
+
+from segmentkit.geometry import Rect, Size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipFacts:
+    """A source clip as it can be used: upright, with square pixels, every frame with its true moment.
+
+    Attributes:
+        path: the file as sent; never modified.
+        content: SHA-256 of the file's bytes, in hex.
+        size: upright picture in square pixels.
+        times: for each frame, the moment at which it begins, in seconds from the first frame; strictly rising.
+        duration: from the first frame to the end of the last one, in seconds of the file.
+        has_sound: whether there is a usable sound track.
+        normalised: the working copy in which frame k is frame k of the source; None until it was made.
+        sound: the working copy of its sound, 48 kHz, starting with the first frame; None if there is none.
+        notes: what had to be put right (rotation, variable rate, interlace, HDR ...), one sentence each.
+    """
+
+    path: Path
+    content: str
+    size: Size
+    times: tuple[Fraction, ...]
+    duration: Fraction
+    has_sound: bool
+    normalised: Path | None = None
+    sound: Path | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def frames(self) -> int:
+        """How many frames decode."""
+        return len(self.times)
+
+    @property
+    def mean_rate(self) -> Fraction:
+        """Frames a second over the whole clip."""
+        return self.frames / self.duration
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StillFacts:
+    """A still picture: its upright size; `content` is the SHA-256 of its bytes."""
+
+    path: Path
+    content: str
+    size: Size
+
+
+class WordSource(Enum):
+    """Where word times come from, best first."""
+
+    ALIGNED = "aligned with the take"
+    GUIDE = "the guide voice's own times"
+    PACE = "the stated pace"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpokenWord:
+    """A word of a line with the moment it starts, in seconds from the start of the reading."""
+
+    text: str
+    start: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingFacts:
+    """How one line of words is spoken: a recorded take, or the guide voice standing in.
+
+    Attributes:
+        beat: id of the beat.
+        line: index of the line within the beat's words.
+        path: sound file, or None when nothing speaks it (the pace alone gives its length).
+        start: where speech begins in the file, in seconds; what lies before is trimmed.
+        length: seconds from there to the end of speech, handles included.
+        words: one entry for each word of the script, in order.
+        word_source: where the word times come from.
+        expected_error: how far off a word may be, in seconds.
+        is_guide: whether this is the guide voice.
+    """
+
+    beat: str
+    line: int
+    path: Path | None
+    start: Fraction
+    length: Fraction
+    words: tuple[SpokenWord, ...]
+    word_source: WordSource
+    expected_error: Fraction
+    is_guide: bool
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loudness:
+    """Measured by ITU-R BS.1770-4 with the gate: integrated LUFS, loudness range LU, true peak dBTP."""
+
+    integrated: float
+    range: float
+    true_peak: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovieFacts:
+    """A finished file, read back by decoding it to the end.
+
+    Attributes:
+        path: the file.
+        size: picture size in pixels.
+        rate: declared frames a second.
+        frames: decoded frames.
+        samples: decoded sound samples a channel at 48 kHz.
+        video_codec: codec, profile and pixel format, such as "h264 High yuv420p".
+        audio_codec: codec and rate, such as "aac 48000 Hz".
+        colour: matrix/primaries/transfer/range as tagged.
+        loudness: of the sound as decoded.
+        chapters: number of chapters.
+    """
+
+    path: Path
+    size: Size
+    rate: Fraction
+    frames: int
+    samples: int
+    video_codec: str
+    audio_codec: str
+    colour: str
+    loudness: Loudness
+    chapters: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextFacts:
+    """One drawn text of a card or label, as it came out.
+
+    Attributes:
+        beat: id of the beat; `kind` and `index` tell the card, as in the plan.
+        text: what is written.
+        area: its ink on the canvas, in pixels.
+        cap_height: height of a capital in pixels of the output.
+        contrast: WCAG contrast ratio of the ink against what is under it at its worst, 1 to 21.
+        overflow: whether it did not fit and was cut or shrunk below the look's smallest size.
+        missing: characters for which the font has no glyph.
+    """
+
+    beat: str
+    kind: str
+    index: int
+    text: str
+    area: Rect
+    cap_height: float
+    contrast: float
+    overflow: bool = False
+    missing: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """All that was measured for one storyboard, by the ids the storyboard uses."""
+
+    clips: dict[str, ClipFacts]
+    stills: dict[str, StillFacts]
+    readings: tuple[ReadingFacts, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeechRequest:
+    """One line of words that wants a reading.
+
+    Attributes:
+        beat: id of the beat; `line` is the index of the line in it and `lines` how many the beat has.
+        speaker: id of who says it.
+        words: the words of the script, in order, punctuation kept.
+        good: the take the producer marked, such as "t02"; None for the last one there is.
+        guide: guide voice for what is not recorded; None for none.
+        pace: words a minute when nothing speaks.
+        language: IETF tag of the words.
+    """
+
+    beat: str
+    line: int
+    lines: int
+    speaker: str
+    words: tuple[str, ...]
+    good: str | None
+    guide: str | None
+    pace: float
+    language: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delivery:
+    """A delivery profile: how a finished file is coded and how loud it is.
+
+    Attributes:
+        name: as in `deliver`.
+        scope: the use a release must allow: broadcast, web, short or marketing.
+        loudness: integrated target in LUFS; `true_peak` the highest allowed in dBTP.
+        preset: effort of the H.264 encoder; `crf` its quality.
+        audio_bitrate: AAC bits a second.
+    """
+
+    name: str
+    scope: str
+    loudness: float
+    true_peak: float
+    preset: str
+    crf: int
+    audio_bitrate: int

@@ -1,0 +1,1 @@
+"""Every file in and out, and every process that is started."""

@@ -1,0 +1,302 @@
+"""Writes the finished movie: pictures in order, sound, chapters; whole under its name, or not there at all.
+
+Same pictures, same sound, same versions of the libraries: same bytes. So the number of encoder threads is fixed, and no
+date and no path goes into the file.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+from av.video.frame import VideoFrame
+
+from segmentkit.errors import OutputFailed
+from segmentkit.facts import Delivery, MovieFacts
+from segmentkit.geometry import Size
+from segmentkit.media import safe
+from segmentkit.media.avframes import BT709, LIMITED, frame_of
+from segmentkit.media.join import Chapter, join
+from segmentkit.media.planes import Planes
+from segmentkit.media.sound import Samples
+from segmentkit.media.verify import DELIVERED_COLOUR, read_back
+from segmentkit.timebase import SAMPLE_RATE, Rate, sample_of_frame
+
+THREADS = 4
+"""Threads of the H.264 encoder. Another number gives another file, so it does not follow the machine."""
+_GROUP_SECONDS = 2
+_WAITING = 6  # pictures that may wait for the encoder; bounds memory
+
+
+class PictureWriter:
+    """Encodes pictures to a file of H.264 on a thread of its own, so that what draws them can go on.
+
+    Files of the same size, rate and delivery can be joined without encoding again: each starts with a key frame, no
+    group of pictures looks into another, and their headers are equal.
+
+    Args:
+        path: where to write; removed again by `abort`.
+        size: of the pictures, even numbers.
+        rate: frames a second.
+        delivery: says preset and quality.
+    """
+
+    def __init__(self, path: Path, *, size: Size, rate: Rate, delivery: Delivery) -> None:
+        if size.width % 2 or size.height % 2:
+            raise ValueError(f"{size}: 4:2:0 pictures have even sizes")
+        self._path, self._size, self._rate, self._delivery = path, size, rate, delivery
+        self._queue: queue.Queue[tuple[VideoFrame, int] | None] = queue.Queue(_WAITING)
+        self._stop = threading.Event()
+        self._error: BaseException | None = None
+        self.frames = 0
+        self._thread = threading.Thread(target=self._encode, name="encoder", daemon=True)
+        self._thread.start()
+
+    def write(self, planes: Planes, repeat: int = 1) -> None:
+        """Adds a picture, `repeat` frames long. It is copied, so it may be drawn on afterwards.
+
+        Raises:
+            OutputFailed: when the encoder has failed.
+        """
+        if planes.size != self._size:
+            raise ValueError(f"a picture of {planes.size} for a movie of {self._size}")
+        if repeat < 1:
+            raise ValueError(f"a picture shown {repeat} times")
+        self._put((frame_of(planes), repeat))
+        self.frames += repeat
+
+    def finish(self) -> int:
+        """Waits until all is encoded and the file is closed; returns the number of frames."""
+        self._put(None)
+        self._thread.join()
+        self._check()
+        return self.frames
+
+    def abort(self) -> None:
+        """Stops the encoder and removes the file."""
+        self._stop.set()
+        with contextlib.suppress(queue.Empty):
+            while True:
+                self._queue.get_nowait()
+        with contextlib.suppress(queue.Full):
+            self._queue.put_nowait(None)
+        self._thread.join()
+        safe.discard(self._path)
+
+    def _put(self, item: tuple[VideoFrame, int] | None) -> None:
+        while True:
+            self._check()
+            with contextlib.suppress(queue.Full):
+                self._queue.put(item, timeout=0.5)
+                return
+
+    def _check(self) -> None:
+        if self._error is not None:
+            raise _failed(self._path, self._error) from self._error
+
+    def _encode(self) -> None:
+        try:
+            self._run()
+        except BaseException as error:
+            self._error = error
+
+    def _run(self) -> None:
+        with av.open(str(self._path), "w", format="mp4") as output:
+            stream: Any = output.add_stream("libx264", rate=self._rate.fps)
+            self._configure(stream)
+            number = 0
+            while not self._stop.is_set() and (item := self._queue.get()) is not None:
+                frame, repeat = item
+                frame.time_base, frame.duration = 1 / self._rate.fps, 1
+                for _ in range(repeat):
+                    if self._stop.is_set():
+                        return
+                    frame.pts = number
+                    output.mux(stream.encode(frame))
+                    number += 1
+            if number:
+                output.mux(stream.encode(None))
+
+    def _configure(self, stream: Any) -> None:
+        group = round(_GROUP_SECONDS * self._rate.fps)
+        stream.width, stream.height, stream.pix_fmt = self._size.width, self._size.height, "yuv420p"
+        context = stream.codec_context
+        context.time_base, context.framerate = 1 / self._rate.fps, self._rate.fps
+        context.colorspace = context.color_primaries = context.color_trc = BT709
+        context.color_range = LIMITED
+        context.sample_aspect_ratio = Fraction(1)
+        context.thread_count = THREADS
+        context.options = {
+            "preset": self._delivery.preset,
+            "crf": str(self._delivery.crf),
+            "profile": "high",
+            # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`.
+            "x264-params": f"keyint={group}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0",
+        }
+
+
+class MovieWriter:
+    """Writes a movie under its final name once it was decoded to its end and found right; else nothing.
+
+    Use as a context manager and call `finish`. Leaving the block without it, by an error or otherwise, leaves nothing.
+
+    Args:
+        final: the file; its folder is made.
+        size: of the pictures, even numbers.
+        rate: frames a second.
+        delivery: how to code.
+        chapters: title, first frame and frame after the last of each, in order.
+        title: of the movie.
+        frames: how many frames will be written; the end of the last chapter when not given.
+    """
+
+    def __init__(
+        self,
+        final: Path,
+        *,
+        size: Size,
+        rate: Rate,
+        delivery: Delivery,
+        chapters: Sequence[Chapter] = (),
+        title: str = "",
+        frames: int | None = None,
+    ) -> None:
+        self._final = final
+        self._size, self._rate, self._delivery = size, rate, delivery
+        self._chapters, self._title = tuple(chapters), title
+        self._promised = frames if frames is not None else (self._chapters[-1][2] if self._chapters else None)
+        self._sound: Samples | None = None
+        self._finished = False
+        self._pictures: PictureWriter | None = None
+        self._partials: list[Path] = []
+
+    def __enter__(self) -> MovieWriter:
+        try:
+            self._final.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise OutputFailed(safe.cannot_write(self._final, error)) from error
+        safe.clear_stale(self._final.parent)
+        self._pictures = PictureWriter(self._partial(), size=self._size, rate=self._rate, delivery=self._delivery)
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: object) -> None:
+        if self._pictures is not None:
+            self._pictures.abort()
+        for partial in self._partials:
+            safe.discard(partial)
+        if kind is None and not self._finished:
+            raise OutputFailed(f"{self._final} — was never finished — nothing was left under that name — call finish()")
+
+    def write(self, planes: Planes, repeat: int = 1) -> None:
+        """Adds a picture, `repeat` frames long. It is copied, so it may be drawn on afterwards.
+
+        Raises:
+            OutputFailed: when the encoder has failed.
+        """
+        self._open().write(planes, repeat)
+
+    def write_sound(self, samples: Samples) -> None:
+        """Gives the sound of the whole movie.
+
+        Args:
+            samples: float32 at 48 kHz, shape (n, 2), -1 to 1; as long as the pictures, to within a frame.
+        """
+        if samples.ndim != 2 or samples.shape[1] != 2:
+            raise ValueError(f"sound of shape {samples.shape}: (n, 2) is written")
+        self._sound = samples
+
+    def finish(self, samples: Samples | None = None) -> MovieFacts:
+        """Ends the pictures, adds the sound, reads the file back and gives it its name.
+
+        Raises:
+            OutputFailed: when frames or sound are not as long as promised, or the file does not verify.
+        """
+        if samples is not None:
+            self.write_sound(samples)
+        pictures = self._open()
+        if pictures.frames == 0:
+            raise OutputFailed(f"{self._final} — no picture was written — a movie has at least one — nothing was left")
+        if self._promised is not None and pictures.frames != self._promised:
+            raise OutputFailed(
+                f"{self._final} — {pictures.frames} frames were written, {self._promised} were promised"
+                " — the two must be equal — nothing was left under that name; report this storyboard"
+            )
+        sound = self._fitted(pictures.frames)
+        pictures.finish()
+        partial = self._partial()
+        try:
+            join(
+                [self._partials[0]], partial, rate=self._rate, delivery=self._delivery, sound=sound,
+                chapters=self._chapters, title=self._title,
+            )  # fmt: skip
+        except Exception as error:
+            raise _failed(self._final, error) from error
+        facts = self._verified(partial, pictures.frames, len(sound))
+        try:
+            safe.commit(partial, self._final)
+        except OSError as error:
+            raise OutputFailed(safe.cannot_write(self._final, error)) from error
+        self._finished = True
+        return facts
+
+    def _open(self) -> PictureWriter:
+        if self._pictures is None or self._finished:
+            raise ValueError("a MovieWriter is written to inside its `with` block and before finish()")
+        return self._pictures
+
+    def _partial(self) -> Path:
+        self._partials.append(safe.partial_beside(self._final))
+        return self._partials[-1]
+
+    def _fitted(self, frames: int) -> Samples:
+        """The sound cut or filled with silence to the pictures' exact length; at most by a frame."""
+        wanted = sample_of_frame(frames, self._rate)
+        sound = np.zeros((wanted, 2), np.float32) if self._sound is None else self._sound
+        if abs(len(sound) - wanted) > SAMPLE_RATE / self._rate.fps:
+            raise OutputFailed(
+                f"{self._final} — {len(sound)} samples of sound for {frames} frames, which last {wanted}"
+                " — they may differ by a frame — nothing was left under that name; report this storyboard"
+            )
+        if len(sound) < wanted:
+            return np.concatenate([sound, np.zeros((wanted - len(sound), 2), np.float32)])
+        return sound[:wanted]
+
+    def _verified(self, partial: Path, frames: int, samples: int) -> MovieFacts:
+        facts = read_back(partial, threads=THREADS)
+        wrong = [
+            f"{what} {found} instead of {wanted}"
+            for what, found, wanted in (
+                ("frames", facts.frames, frames),
+                ("size", facts.size, self._size),
+                ("rate", facts.rate, self._rate.fps),
+                ("colour", facts.colour, DELIVERED_COLOUR),
+                ("picture coding", facts.video_codec, "h264 High yuv420p"),
+                ("sound coding", facts.audio_codec, f"aac {SAMPLE_RATE} Hz"),
+                ("chapters", facts.chapters, len(self._chapters)),
+            )
+            if found != wanted
+        ]
+        if abs(facts.samples - samples) > SAMPLE_RATE / self._rate.fps:
+            wrong.append(f"samples {facts.samples} instead of {samples}")
+        if wrong:
+            raise OutputFailed(
+                f"{self._final} — was not written as asked: {'; '.join(wrong)} — nothing was left under that name"
+                " — check the disk, then render again"
+            )
+        return replace(facts, path=self._final)
+
+
+def _failed(path: Path, error: BaseException) -> OutputFailed:
+    if isinstance(error, OutputFailed):
+        return error
+    if isinstance(error, OSError):
+        return OutputFailed(safe.cannot_write(path, error))
+    return OutputFailed(f"{path} — the encoder failed ({error}) — nothing was left under that name — render again")

@@ -1,0 +1,275 @@
+"""The working copy of a clip: frame k of the copy is frame k of the source, whatever the source was.
+
+The copy is upright, with square pixels, BT.709, 8-bit, at a constant rate on paper; the true moments of the frames are
+kept beside it. Each twelfth frame is a key frame and no picture waits for a later one, so any frame is reached exactly.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+import statistics
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import av
+from av.video.frame import VideoFrame
+
+from segmentkit.errors import MediaUnusable, OutputFailed
+from segmentkit.facts import ClipFacts
+from segmentkit.geometry import Size
+from segmentkit.media import safe
+from segmentkit.media.avframes import BT709, LIMITED
+from segmentkit.media.clipsound import write_clip_sound
+from segmentkit.media.container import opened, said
+from segmentkit.media.convert import upright
+from segmentkit.media.moments import between, last_length, stamp_of
+from segmentkit.media.probe import ClipProbe, probe
+from segmentkit.media.store import Store
+from segmentkit.timebase import seconds_text
+
+RECIPE = 1
+"""Version of what is done to a clip; a higher one makes every working copy anew."""
+GROUP = 12
+"""Frames from one key frame of the copy to the next."""
+THREADS = 4
+"""Encoder threads. The number is part of what makes the bytes, so it does not follow the machine."""
+_ENCODER = f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0:bframes=0:open-gop=0"
+_KIND = "clip"
+_FEW = 2  # damaged frames that are left out with a note; more make the clip unusable
+
+
+def normalise(path: Path, store: Store) -> ClipFacts:
+    """Makes the working copy of a clip, or finds the one that was made before from the same bytes.
+
+    Raises:
+        MediaUnusable: when the clip cannot be used.
+        OutputFailed: when the working folder cannot be written to.
+    """
+    content = store.content_of(path)
+    entry = store.path_for(_KIND, RECIPE, content, suffix=".json")
+    return store.make(entry, lambda made: _read(made, path, content), lambda partial: _make(path, entry, partial))
+
+
+def facts_of(found: ClipProbe, content: str) -> ClipFacts:
+    """What a probe alone tells, for a check that needs no pictures."""
+    return ClipFacts(
+        path=found.path, content=content, size=found.look.upright, times=found.times, duration=found.duration,
+        has_sound=found.sound is not None, notes=found.notes,
+    )  # fmt: skip
+
+
+def _picture_of(entry: Path) -> Path:
+    return entry.with_suffix(".mp4")
+
+
+def _sound_of(entry: Path) -> Path:
+    return entry.with_suffix(".wav")
+
+
+def _read(entry: Path, path: Path, content: str) -> ClipFacts:
+    """Reads an entry; raises ValueError or KeyError when a part of it is missing or was cut off."""
+    data = json.loads(entry.read_text())
+    picture, sound = _picture_of(entry), _sound_of(entry)
+    if picture.stat().st_size != data["picture_bytes"]:
+        raise ValueError("the working copy has another length than when it was made")
+    if data["sound_bytes"] is not None and sound.stat().st_size != data["sound_bytes"]:
+        raise ValueError("the working copy's sound has another length than when it was made")
+    unit = Fraction(data["unit"])
+    return ClipFacts(
+        path=path,
+        content=content,
+        size=Size(*data["size"]),
+        times=tuple(tick * unit for tick in data["ticks"]),
+        duration=Fraction(data["duration"]),
+        has_sound=data["sound_bytes"] is not None,
+        normalised=picture,
+        sound=None if data["sound_bytes"] is None else sound,
+        notes=tuple(data["notes"]),
+    )
+
+
+def _make(path: Path, entry: Path, partial: Path) -> None:
+    """Makes picture, sound and facts; the facts come last, so that an entry with facts is whole."""
+    found = probe(path)
+    with safe.writing(_picture_of(entry)) as picture:
+        made = _write_picture(found, picture)
+        _verify(picture, made)
+    picture_bytes = _picture_of(entry).stat().st_size
+    sound_bytes: int | None = None
+    sound_notes: tuple[str, ...] = ()
+    if found.sound is not None:
+        with safe.writing(_sound_of(entry)) as sound:
+            sound_notes = write_clip_sound(_retimed(found, made), sound)
+        sound_bytes = _sound_of(entry).stat().st_size
+    unit = Fraction(1, _common_denominator((*made.times, made.duration)))
+    partial.write_text(
+        json.dumps({
+            "size": [made.size.width, made.size.height],
+            "unit": str(unit),
+            "ticks": [int(time / unit) for time in made.times],
+            "duration": str(made.duration),
+            "picture_bytes": picture_bytes,
+            "sound_bytes": sound_bytes,
+            "notes": [*found.notes, *made.notes, *sound_notes],
+        })
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """What was written: size, true moments from the first frame, duration, moment of the first frame, notes."""
+
+    size: Size
+    times: tuple[Fraction, ...]
+    duration: Fraction
+    first: Fraction
+    notes: tuple[str, ...]
+
+
+def _retimed(found: ClipProbe, made: _Made) -> ClipProbe:
+    return replace(found, first=made.first, times=made.times, duration=made.duration)
+
+
+def _common_denominator(times: Sequence[Fraction]) -> int:
+    return math.lcm(*(time.denominator for time in times))
+
+
+class _Decoded:
+    """The frames of a clip in order; remembers their time stamps and what did not decode."""
+
+    def __init__(self, found: ClipProbe) -> None:
+        self._found = found
+        self.ticks: list[int] = []
+        self.unit = Fraction(1)
+        self.last = 0
+        self.faults: list[str] = []
+        self.damaged: Fraction | None = None
+        self.packets = 0
+
+    def __iter__(self) -> Iterator[VideoFrame]:
+        with opened(self._found.path) as container:
+            stream: Any = container.streams[self._found.video]
+            stream.thread_type = "AUTO"
+            # A damaged picture is refused by the decoder instead of being patched up from its neighbours.
+            stream.codec_context.options = {"err_detect": "explode"}
+            self.unit = Fraction(stream.time_base)
+            for packet in container.demux(stream):
+                self.packets += packet.size > 0
+                try:
+                    frames = packet.decode()
+                except av.FFmpegError as error:
+                    self._fault(said(error))
+                    continue
+                for frame in frames:
+                    if frame.is_corrupt and self.ticks:
+                        self._fault("damaged picture")
+                        continue
+                    self.ticks.append(stamp_of(frame, self.ticks))
+                    self.last = frame.duration
+                    yield frame
+
+    def _fault(self, what: str) -> None:
+        if not self.ticks:
+            return  # a file may begin in the middle of a group of pictures; what cannot be shown yet is left out
+        self.faults.append(what)
+        moment = (self.ticks[-1] - self.ticks[0]) * self.unit
+        self.damaged = moment if self.damaged is None else self.damaged
+        if len(self.faults) > _FEW:
+            raise MediaUnusable(
+                f"{self._found.path} — is damaged from {seconds_text(moment)} on ({what}) — a clip must decode from"
+                " start to end — ask for the file again, or cut it before that"
+            )
+
+
+def _write_picture(found: ClipProbe, path: Path) -> _Made:
+    """Decodes, converts and encodes every frame."""
+    decoded = _Decoded(found)
+    size = found.look.upright
+    rate = _paper_rate(found.times)
+    written = 0
+    try:
+        with av.open(str(path), "w", format="mp4") as output:
+            stream: Any = output.add_stream("libx264", rate=rate)
+            stream.width, stream.height, stream.pix_fmt = size.width, size.height, "yuv420p"
+            context = stream.codec_context
+            context.time_base = Fraction(1, rate)
+            context.colorspace = context.color_primaries = context.color_trc = BT709
+            context.color_range = LIMITED
+            context.thread_count = THREADS
+            context.options = {
+                "preset": "superfast", "crf": "10", "x264-params": _ENCODER,
+            }  # fmt: skip
+            with contextlib.closing(upright(found, iter(decoded))) as frames:
+                for frame in frames:
+                    frame.pts, frame.time_base = written, Fraction(1, rate)
+                    frame.duration = 1
+                    output.mux(stream.encode(frame))
+                    written += 1
+            output.mux(stream.encode(None))
+    except av.FFmpegError as error:
+        raise OutputFailed(
+            f"{path.parent} — the working copy of {found.path.name} could not be written ({said(error)})"
+            " — nothing was left of it — make room on the disk"
+        ) from error
+    return _account(found, decoded, written)
+
+
+def _account(found: ClipProbe, decoded: _Decoded, written: int) -> _Made:
+    """Compares what was written with what was promised."""
+    if not decoded.ticks:
+        raise MediaUnusable(
+            f"{found.path} — holds no pictures: 0 frames decode — a clip needs some — ask for the file again"
+        )
+    moments = [tick * decoded.unit for tick in decoded.ticks]
+    first = moments[0]
+    duration = moments[-1] - first + last_length(moments, decoded.last * decoded.unit)
+    times = tuple(moment - first for moment in moments)
+    if found.look.interlaced:
+        times = between(times, duration)
+    if written != len(times):
+        raise OutputFailed(
+            f"{found.path} — the working copy has {written} frames instead of {len(times)}"
+            " — each frame must be there once — report this clip"
+        )
+    missing = len(found.times) - len(times)
+    if missing > max(_FEW, len(found.times) // 10):
+        raise MediaUnusable(
+            f"{found.path} — only {len(times)} of {len(found.times)} frames decode — a clip must decode from start to"
+            " end — ask for the file again"
+        )
+    notes = []
+    if missing:
+        notes.append(f"{missing} of {len(found.times)} frames could not be decoded and are left out.")
+    if decoded.damaged is not None:
+        notes.append(
+            f"The file is damaged at {seconds_text(decoded.damaged, 2)}: pictures soon after it may be flawed."
+        )
+    return _Made(size=found.look.upright, times=times, duration=duration, first=first, notes=tuple(notes))
+
+
+def _paper_rate(times: Sequence[Fraction]) -> int:
+    """The whole rate that the copy states: that of the usual interval."""
+    steps = [float(later - earlier) for earlier, later in pairwise(times)]
+    return max(1, min(1000, round(1 / statistics.median(steps)))) if steps else 30
+
+
+def _verify(path: Path, made: _Made) -> None:
+    """Reads the copy's packets again: as many as frames, key frames where a seek expects them, the right size."""
+    fault = ""
+    with av.open(str(path)) as container:
+        stream = container.streams.video[0]
+        packets = [packet for packet in container.demux(stream) if packet.size]
+        if len(packets) != len(made.times):
+            fault = f"{len(packets)} frames instead of {len(made.times)}"
+        elif any(packet.is_keyframe != (k % GROUP == 0) for k, packet in enumerate(packets)):
+            fault = "key frames at other places than planned"
+        elif (stream.width, stream.height) != (made.size.width, made.size.height):
+            fault = f"pictures of {stream.width}x{stream.height} instead of {made.size}"
+    if fault:
+        raise OutputFailed(f"{path} — the working copy has {fault} — it was removed — check the disk")

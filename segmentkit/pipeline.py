@@ -1,0 +1,172 @@
+"""OPEN FIRST: one segment from text to files: load, measure, plan, check, render, read back."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from segmentkit.checks.context import CheckContext
+from segmentkit.checks.rules import Rules
+from segmentkit.checks.run import consent_checks, run_checks
+from segmentkit.deliver.manifest import write_manifest
+from segmentkit.errors import NotFit
+from segmentkit.facts import Delivery, Facts, MovieFacts
+from segmentkit.findings import Finding, Severity, worst_first
+from segmentkit.plan.build import build_plan
+from segmentkit.plan.model import Plan
+from segmentkit.plan.speech import speech_requests
+from segmentkit.render.report import text_facts
+from segmentkit.storyboard.load import LoadedStoryboard, load
+from segmentkit.storyboard.load_look import load_look
+from segmentkit.storyboard.look import Look
+from segmentkit.storyboard.profiles import delivery
+
+Progress = Callable[[str, int, int], None]
+"""Told the step, how much of it is done, and how much there is."""
+
+
+def _quiet(step: str, done: int, of: int) -> None:
+    """Tells nobody."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A storyboard that was measured, planned and judged."""
+
+    loaded: LoadedStoryboard
+    facts: Facts
+    plan: Plan
+    look: Look
+    findings: tuple[Finding, ...]
+
+    @property
+    def fits(self) -> bool:
+        """Whether nothing forbids a render."""
+        return not forbids(self.findings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendered:
+    """A finished file and how it was judged before it was made."""
+
+    checked: Checked
+    delivery: Delivery
+    movie: MovieFacts
+
+
+def check(
+    path: Path,
+    *,
+    final: bool = False,
+    today: datetime.date | None = None,
+    rules: Rules | None = None,
+    slot: int | None = None,
+    progress: Progress = _quiet,
+) -> Checked:
+    """Loads a storyboard, measures what it names, plans it and judges the plan.
+
+    Nothing of a person without a valid release is opened: consent is judged before any clip.
+
+    Args:
+        path: the storyboard.
+        final: judge it as a final render, in which no guide voice may speak unless the storyboard allows it.
+        today: the day on which releases must hold; the real one unless told otherwise.
+        rules: severities and limits of the house.
+        slot: another length in frames, to answer "what if".
+        progress: told what is going on.
+
+    Raises:
+        StoryboardUnreadable: with every fault of the text.
+        MediaUnusable: when a file cannot be used.
+        NotFit: when consent forbids to go on; carries the findings in its text.
+    """
+    today = today or datetime.date.today()
+    loaded = load(path)
+    deliveries = tuple(delivery(name) for name in loaded.board.deliver)
+    consent = tuple(consent_checks(loaded, deliveries, today, rules))
+    if forbids(consent):
+        raise NotFit(refusal(consent), consent)
+    facts = measure(loaded, progress)
+    plan, problems = build_plan(loaded, facts, slot=slot)
+    look = load_look(loaded.board.look, loaded.folder)
+    context = CheckContext(
+        loaded=loaded,
+        plan=plan,
+        facts=facts,
+        deliveries=deliveries,
+        today=today,
+        final=final,
+        texts=text_facts(plan, look),
+    )
+    findings = worst_first([*problems, *run_checks(context, rules)])
+    return Checked(loaded=loaded, facts=facts, plan=plan, look=look, findings=tuple(findings))
+
+
+def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
+    """Makes working copies of all clips and finds or makes a reading for every line of words; quick when warm."""
+    from segmentkit.media.normalise import normalise  # noqa: PLC0415  decoders load only when there is work for them
+    from segmentkit.media.stills import still_facts  # noqa: PLC0415
+    from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
+    from segmentkit.media.voice import readings  # noqa: PLC0415
+
+    board, folder = loaded.board, loaded.folder
+    store = Store(folder / FOLDER)
+    clips = {}
+    for done, (id_, clip) in enumerate(board.clips.items()):
+        progress("clips", done, len(board.clips))
+        clips[id_] = normalise(folder / clip.file, store)
+    stills = {id_: still_facts(folder / still.file) for id_, still in board.stills.items()}
+    takes = folder / board.voice.takes if board.voice.takes else None
+    spoken = readings(speech_requests(board), takes, store, progress=lambda done, of: progress("voices", done, of))
+    return Facts(clips=clips, stills=stills, readings=spoken)
+
+
+def render(
+    path: Path, out: Path, profile: str | None = None, *, final: bool = True, progress: Progress = _quiet
+) -> Rendered:
+    """Makes the finished segment: checks, composes, mixes, encodes, reads the file back, moves it into place.
+
+    Args:
+        path: the storyboard.
+        out: the finished file's name.
+        profile: what to deliver; the storyboard's first unless told otherwise.
+        final: refuse a guide voice that the storyboard does not allow.
+        progress: told what is going on.
+
+    Raises:
+        NotFit: when the check finds errors; nothing is written.
+        OutputFailed: when the file cannot be written or does not verify; nothing is left under its name.
+    """
+    from segmentkit.render.movie import make_movie  # noqa: PLC0415
+
+    checked = check(path, final=final, progress=progress)
+    if not checked.fits:
+        raise NotFit(refusal(checked.findings), checked.findings)
+    to = delivery(profile or checked.loaded.board.deliver[0])
+    movie = make_movie(checked.plan, checked.facts, checked.look, to, out, progress=progress)
+    write_manifest(out, checked.plan, movie, checked.findings)
+    return Rendered(checked=checked, delivery=to, movie=movie)
+
+
+def forbids(findings: tuple[Finding, ...]) -> bool:
+    """Whether any of the findings stops a render."""
+    return any(finding.severity is Severity.ERROR for finding in findings)
+
+
+def refusal(findings: tuple[Finding, ...]) -> str:
+    """Why nothing was rendered, one line an error."""
+    errors = [finding for finding in findings if finding.severity is Severity.ERROR]
+    lines = [f"{f.place or ''}: {f.where}: {f.what} — {f.remedy} [{f.id}]" for f in errors]
+    return "\n".join([f"nothing was rendered: {len(errors)} error(s)", *lines])
+
+
+def save_still(checked: Checked, frame: int, out: Path) -> None:
+    """Saves the picture of one frame as a PNG, exactly as it would go to the encoder."""
+    from segmentkit.media.stills import write_png  # noqa: PLC0415
+    from segmentkit.render.picture import Composer  # noqa: PLC0415
+
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with Composer(checked.plan, checked.facts, checked.look) as composer:
+        write_png(out, composer.still(frame))

@@ -1,0 +1,1 @@
+"""When everything happens, in whole frames. Pure: no files, no arrays."""

@@ -1,0 +1,247 @@
+"""From a storyboard and what was measured to the plan: drafts, words, needs, fit, and everything on whole frames."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from segmentkit.facts import Facts
+from segmentkit.findings import Finding, Severity
+from segmentkit.plan.cards import full_screen_card, guide_marks, placed_cards
+from segmentkit.plan.defaults import FADE_IN, FADE_OUT, Grid
+from segmentkit.plan.fit import Part, Stretch, divide, fit, reach
+from segmentkit.plan.model import Card, ClipPicture, MusicCue, NaturalSound, Plan, PlannedBeat, Shot, Speech, Stroke
+from segmentkit.plan.moments import Footage
+from segmentkit.plan.shots import Draft, Problem, draft, panes
+from segmentkit.plan.speech import BeatSpeech, beat_speech, placed_speech
+from segmentkit.plan.strokes import StrokeTiming, kept_strokes, parts_with_strokes, placed_strokes, stroke_timings
+from segmentkit.storyboard.load import LoadedStoryboard
+from segmentkit.storyboard.model import Beat
+from segmentkit.timebase import Span, nearest_frame, seconds_of
+
+Path_ = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _DraftBeat:
+    """A beat before the fit: everything but its length is known."""
+
+    index: int
+    beat: Beat
+    drafts: tuple[Draft, ...]
+    speech: BeatSpeech
+    timings: tuple[StrokeTiming, ...]
+    parts: tuple[Part, ...]
+    stretch: Stretch
+    needs: int
+
+
+class _Problems:
+    """Collects moments and points that do not exist, each with its place."""
+
+    def __init__(self, loaded: LoadedStoryboard) -> None:
+        self._loaded = loaded
+        self.findings: list[Finding] = []
+
+    def add(self, what: str, path: Path_, where: str) -> None:
+        problem, _, remedy = what.partition(" — ")
+        self.findings.append(
+            Finding(
+                id="moment-missing",
+                severity=Severity.ERROR,
+                where=where,
+                what=problem,
+                remedy=remedy or "name a moment that the clip has",
+                place=self._loaded.place(*path),
+            )
+        )
+
+
+def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = None) -> tuple[Plan, tuple[Finding, ...]]:
+    """Plans a segment on whole frames.
+
+    Args:
+        loaded: the storyboard; its references are known to hold.
+        facts: what was measured of its clips, stills and readings.
+        slot: another length in frames, to answer "what if"; else the storyboard's own.
+
+    Returns:
+        The plan, and findings for moments and points that do not exist (stood in for, so that all are found at once).
+        When the beats cannot meet the slot the plan is as near as they allow: `plan.frames` then differs from
+        `plan.slot`, and the checks say by how much.
+    """
+    board = loaded.board
+    grid = Grid(board.segment.rate)
+    wanted = slot if slot is not None else nearest_frame(seconds_of(board.segment.slot, grid.rate), grid.rate)
+    problems = _Problems(loaded)
+    footage = {id_: Footage(id_, board.clips[id_], clip) for id_, clip in facts.clips.items()}
+    readings = {(reading.beat, reading.line): reading for reading in facts.readings}
+    drafted = [
+        _draft_beat(index, beat, footage, beat_speech(board, beat, readings, grid), grid, problems)
+        for index, beat in enumerate(board.beats)
+    ]
+    lengths = fit([item.stretch for item in drafted], wanted)
+    beats: list[PlannedBeat] = []
+    shots: list[Shot] = []
+    strokes: list[Stroke] = []
+    cards: list[Card] = []
+    speech: list[Speech] = []
+    origins: dict[str, tuple[Stroke, str]] = {}
+    start = 0
+    for item, length in zip(drafted, lengths, strict=True):
+        span = Span(start, start + length)
+        beats.append(_planned_beat(item, span))
+        own_shots = _placed_shots(item, span, loaded, footage, facts)
+        shots.extend(own_shots)
+        own_strokes = _strokes(item, own_shots, loaded, grid, problems)
+        for stroke in own_strokes:
+            picture = _picture(own_shots, stroke)
+            if isinstance(picture, ClipPicture):
+                origins[stroke.id] = (stroke, picture.clip)
+        strokes.extend(kept_strokes(item.beat, own_shots, origins))
+        strokes.extend(own_strokes)
+        cards.extend(_cards(item, own_shots, span, loaded, grid))
+        speech.extend(placed_speech(board, item.beat, item.speech, start, grid))
+        start += length
+    cards.extend(guide_marks(speech))
+    plan = Plan(
+        title=board.segment.title,
+        rate=grid.rate,
+        size=board.segment.size,
+        slot=wanted,
+        beats=tuple(beats),
+        shots=tuple(shots),
+        strokes=tuple(strokes),
+        cards=tuple(cards),
+        speech=tuple(speech),
+        natural=_natural(drafted, shots, footage),
+        music=_music(loaded, beats, grid),
+    )
+    return plan, tuple(problems.findings)
+
+
+def _draft_beat(
+    index: int,
+    beat: Beat,
+    footage: Mapping[str, Footage],
+    speech: BeatSpeech,
+    grid: Grid,
+    problems: _Problems,
+) -> _DraftBeat:
+    def reporter(shot: int) -> Problem:
+        where = f"beat {beat.beat}, shot {shot + 1}"
+        return lambda what, path: problems.add(what, ("beats", index, "show", shot, *path), where)
+
+    drafts = tuple(draft(spec, footage, grid.rate, reporter(shot)) for shot, spec in enumerate(beat.show))
+    timings = stroke_timings(beat, drafts, speech, grid)
+    parts = tuple(parts_with_strokes(drafts, timings, grid))
+    least, most = reach(parts)[-1]
+    nominal = sum(part.stretch.nominal for part in parts)
+    needs = max([speech.needs, *(part.end_from for part in parts)])
+    least = max(least, min(speech.needs, most))
+    nominal = max(least, min(nominal, most))
+    if beat.length is not None:
+        wanted = max(least, min(grid.frames(beat.length), most))
+        least = nominal = most = wanted
+    elif beat.rigid:
+        least = most = nominal
+    stretch = Stretch(least=least, nominal=nominal, most=most, gives=beat.gives)
+    return _DraftBeat(
+        index=index,
+        beat=beat,
+        drafts=drafts,
+        speech=speech,
+        timings=timings,
+        parts=parts,
+        stretch=stretch,
+        needs=needs,
+    )
+
+
+def _planned_beat(item: _DraftBeat, span: Span) -> PlannedBeat:
+    return PlannedBeat(
+        id=item.beat.beat,
+        span=span,
+        least=item.stretch.least,
+        nominal=item.stretch.nominal,
+        most=item.stretch.most,
+        words_end=None if item.speech.words_end is None else span.start + item.speech.words_end,
+        needs=item.needs,
+        rigid=item.stretch.least == item.stretch.most,
+    )
+
+
+def _placed_shots(
+    item: _DraftBeat, span: Span, loaded: LoadedStoryboard, footage: Mapping[str, Footage], facts: Facts
+) -> list[Shot]:
+    shots = []
+    start = span.start
+    for index, (draft_, frames) in enumerate(zip(item.drafts, divide(item.parts, span.frames), strict=True)):
+        shots.append(
+            Shot(
+                id=f"{item.beat.beat}/{index}",
+                beat=item.beat.beat,
+                kind=draft_.kind,
+                span=Span(start, start + frames),
+                panes=panes(draft_, frames, loaded.board, footage, facts, loaded.board.segment.size),
+                speed=draft_.speed,
+            )
+        )
+        start += frames
+    return shots
+
+
+def _strokes(
+    item: _DraftBeat, shots: Sequence[Shot], loaded: LoadedStoryboard, grid: Grid, problems: _Problems
+) -> list[Stroke]:
+    def problem(what: str, path: Path_) -> None:
+        problems.add(what, ("beats", item.index, *path), f"beat {item.beat.beat}, stroke {path[-1]}")
+
+    return placed_strokes(item.beat, item.timings, shots, loaded.board, grid, problem)
+
+
+def _picture(shots: Sequence[Shot], stroke: Stroke) -> object:
+    shot = next(shot for shot in shots if shot.id == stroke.shot)
+    return shot.panes[stroke.pane].picture
+
+
+def _cards(item: _DraftBeat, shots: Sequence[Shot], span: Span, loaded: LoadedStoryboard, grid: Grid) -> list[Card]:
+    whole = (
+        full_screen_card(item.beat, index, spec, shot, loaded.board, grid)
+        for index, (spec, shot) in enumerate(zip(item.beat.show, shots, strict=True))
+    )
+    return [card for card in whole if card] + placed_cards(item.beat, span, item.speech, loaded.board, grid)
+
+
+def _natural(
+    drafted: Sequence[_DraftBeat], shots: Sequence[Shot], footage: Mapping[str, Footage]
+) -> tuple[NaturalSound, ...]:
+    """Sound of clips in motion at real speed; slowed sound is of no use to a viewer and is left out."""
+    specs = [spec for item in drafted for spec in item.beat.show]
+    sounds = []
+    for spec, shot in zip(specs, shots, strict=True):
+        if spec.run is None or not spec.run.sound or spec.run.speed != 1:
+            continue
+        clip = footage[spec.run.clip]
+        picture = shot.panes[0].picture
+        if clip.facts.has_sound and clip.spec.captured is None and isinstance(picture, ClipPicture):
+            sounds.append(NaturalSound(clip=clip.id, span=shot.span, source_start=clip.facts.times[picture.frames[0]]))
+    return tuple(sounds)
+
+
+def _music(loaded: LoadedStoryboard, beats: Sequence[PlannedBeat], grid: Grid) -> tuple[MusicCue, ...]:
+    spans = {beat.id: beat.span for beat in beats}
+    return tuple(
+        MusicCue(
+            path=loaded.folder / cue.file,
+            span=Span(
+                spans[cue.from_].start if cue.from_ else beats[0].span.start,
+                spans[cue.until].end if cue.until else beats[-1].span.end,
+            ),
+            level_db=cue.level,
+            under_speech_db=cue.under_speech,
+            fade_in=grid.frames(cue.fade_in, FADE_IN),
+            fade_out=grid.frames(cue.fade_out, FADE_OUT),
+        )
+        for cue in loaded.board.music
+    )

@@ -1,0 +1,132 @@
+"""Cards on the frame grid: full-screen ones fill their shot, the others lie over the beat's pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from segmentkit.plan.defaults import CARD_AT, CARD_IN, CARD_OUT, LOWER_THIRD_AT, LOWER_THIRD_HOLD, Grid
+from segmentkit.plan.model import Card, Shot, Speech
+from segmentkit.plan.speech import BeatSpeech
+from segmentkit.storyboard.model import Beat, Storyboard
+from segmentkit.storyboard.people import Person
+from segmentkit.storyboard.shots import CardSpec, CardTiming, DrillCard, ListCard, LowerThird, ShotSpec, TextCard
+from segmentkit.timebase import Span
+
+GUIDE_MARK = "guide_mark"
+GUIDE_TEXT = "Guide voice"
+Fields = tuple[tuple[str, str], ...]
+
+
+def full_screen_card(beat: Beat, index: int, spec: ShotSpec, shot: Shot, board: Storyboard, grid: Grid) -> Card | None:
+    """The type of a title or end board; None for other shots."""
+    fields: Fields
+    if spec.title is not None:
+        extra = (("item", board.segment.item), ("programme", board.segment.programme))
+        fields = _given(("main", spec.title.main), ("sub", spec.title.sub), *extra)
+    elif spec.end_board is not None:
+        fields = _given(("main", spec.end_board.main), *(("line", line) for line in spec.end_board.lines))
+    else:
+        return None
+    return Card(
+        beat=beat.beat,
+        kind=spec.kind,
+        index=index,
+        fields=fields,
+        span=shot.span,
+        enter_frames=grid.frames(CARD_IN),
+        leave_frames=0,
+    )
+
+
+def _given(*fields: tuple[str, str | None]) -> Fields:
+    return tuple((name, text) for name, text in fields if text)
+
+
+def card_fields(spec: CardSpec, board: Storyboard) -> Fields:
+    """The texts of an overlaid card, in reading order."""
+    match getattr(spec, spec.kind):
+        case LowerThird() as third:
+            person = board.people.get(third.person) if third.person else None
+            return _given(("name", third.name or _name_line(person)), ("line", third.line or _person_line(person)))
+        case ListCard() as card:
+            return _given(("title", card.title), *(("line", line) for line in card.lines))
+        case DrillCard() as drill:
+            return _given(("name", drill.name), ("count", drill.count), ("equipment", drill.equipment),
+                          ("safety", drill.safety), ("line", drill.line))  # fmt: skip
+        case TextCard() as card:
+            return (("text", card.text),)
+        case unknown:
+            raise AssertionError(f"no card of kind {unknown!r}")
+
+
+def _is_minor(person: Person) -> bool:
+    return person.adult is False
+
+
+def _name_line(person: Person | None) -> str | None:
+    if person is None:
+        return None
+    return person.shown if person.place is None or _is_minor(person) else f"{person.shown}, {person.place}"
+
+
+def _person_line(person: Person | None) -> str | None:
+    if person is None or _is_minor(person):
+        return None
+    handicap = f"handicap {person.handicap}" if person.handicap else None
+    line = ", ".join(part for part in (person.club, handicap) if part)
+    return line[:1].upper() + line[1:] if line else None
+
+
+def placed_cards(beat: Beat, span: Span, speech: BeatSpeech, board: Storyboard, grid: Grid) -> list[Card]:
+    """The overlaid cards of a beat."""
+    placed = []
+    for index, spec in enumerate(beat.cards):
+        timing: CardTiming = getattr(spec, spec.kind)
+        start = span.start + _start(timing, spec, speech, grid)
+        start = min(start, span.end - 1)
+        hold = timing.hold
+        if hold is not None:
+            end = min(span.end, start + max(1, grid.frames(hold)))
+        elif spec.lower_third is not None:
+            end = min(span.end, start + grid.frames(LOWER_THIRD_HOLD))
+        else:
+            end = span.end
+        enter, leave = grid.frames(CARD_IN), grid.frames(CARD_OUT)
+        if enter + leave >= end - start:
+            enter = leave = 0
+        placed.append(
+            Card(
+                beat=beat.beat,
+                kind=spec.kind,
+                index=index,
+                fields=card_fields(spec, board),
+                span=Span(start, end),
+                enter_frames=enter,
+                leave_frames=leave,
+            )
+        )
+    return placed
+
+
+def _start(timing: CardTiming, spec: CardSpec, speech: BeatSpeech, grid: Grid) -> int:
+    if timing.cue is not None and timing.cue in speech.cues:
+        return speech.cues[timing.cue][0]
+    return grid.frames(timing.at, LOWER_THIRD_AT if spec.lower_third is not None else CARD_AT)
+
+
+def guide_marks(speech: Sequence[Speech]) -> list[Card]:
+    """The sign that a guide voice is speaking, so that nobody takes a rehearsal for the programme."""
+    marks: list[Card] = []
+    for line in speech:
+        if not line.is_guide:
+            continue
+        if marks and marks[-1].span.end >= line.span.start - 1:
+            span = Span(marks[-1].span.start, max(marks[-1].span.end, line.span.end))
+            marks.pop()
+        else:
+            span = line.span
+        marks.append(
+            Card(beat=line.beat, kind=GUIDE_MARK, index=len(marks), fields=(("text", GUIDE_TEXT),), span=span,
+                 enter_frames=0, leave_frames=0)
+        )  # fmt: skip
+    return marks

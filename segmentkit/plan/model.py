@@ -1,0 +1,268 @@
+"""The plan: everything that is seen and heard, on whole frames of the output.
+
+All spans are half-open and counted from the first frame of the segment. Points of strokes stay fractions of the
+clip's upright picture; the pane that shows the clip says where that lies on the canvas, so a stroke stays on the body
+in any layout.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from segmentkit.facts import WordSource
+from segmentkit.geometry import Placement, Point, Rect, Size
+from segmentkit.timebase import Rate, Span
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipPicture:
+    """A clip in motion or frozen: for each output frame of the shot, the source frame that is shown.
+
+    Attributes:
+        clip: id of the clip.
+        frames: one source frame for each output frame; all equal in a freeze.
+        position: name of the frozen position, for labels and sheets.
+    """
+
+    clip: str
+    frames: tuple[int, ...]
+    position: str | None = None
+
+    @property
+    def frozen(self) -> bool:
+        """Whether it shows one frame throughout."""
+        return self.frames[0] == self.frames[-1] and len(set(self.frames)) == 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StillPicture:
+    """A still picture."""
+
+    still: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pane:
+    """A picture in its place on the canvas.
+
+    Attributes:
+        picture: what is shown.
+        placement: where the whole source lies, and the window that shows part of it.
+        soften: blurred and dimmed, as the ground for a card.
+        label: text under the picture, such as a name.
+        note: second, smaller text of the label, such as "mirrored".
+    """
+
+    picture: ClipPicture | StillPicture
+    placement: Placement
+    soften: bool = False
+    label: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """One picture of a beat: no pane (a plain card ground), one pane (full frame) or two (split screen).
+
+    Attributes:
+        id: `<beat>/<index>`.
+        kind: run, freeze, split, still, title or end_board.
+        speed: against real time, for shots in motion.
+    """
+
+    id: str
+    beat: str
+    kind: str
+    span: Span
+    panes: tuple[Pane, ...]
+    speed: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stroke:
+    """One appearance of a drawn mark within one shot.
+
+    Attributes:
+        id: as in the storyboard; a kept stroke has one appearance in each shot that shows it.
+        beat: the beat in whose shot this appearance is.
+        shot: id of the shot.
+        pane: index of the pane whose picture it belongs to.
+        kind: line, arrow, double_arrow, ring, box, curve, curve_arrow, angle, dot or shade.
+        points: fractions of the upright source picture. ring and shade: the centre alone.
+        radius: for ring and shade, as a fraction of the source's height.
+        role: reference, fault or good.
+        label: a few words beside it.
+        span: frames on which it is seen.
+        draw_start: frame at which drawing begins; before `span.start` when it was drawn in an earlier shot.
+        draw_frames: how long the drawing takes.
+        wipe_frames: how long before the end of `span` it is wiped off; 0 to stay to the cut.
+        cue: the word that starts it, if one does.
+        cue_frame: the frame on which that word is spoken.
+        kept: whether it comes from an earlier shot.
+    """
+
+    id: str
+    beat: str
+    shot: str
+    pane: int
+    kind: str
+    points: tuple[Point, ...]
+    radius: float | None
+    role: str
+    label: str | None
+    span: Span
+    draw_start: int
+    draw_frames: int
+    wipe_frames: int
+    cue: str | None
+    cue_frame: int | None
+    kept: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """Text laid over the picture.
+
+    Attributes:
+        kind: title, end_board, lower_third, information, key_points, key_words, drill, caution, disclosure, label,
+            or guide_mark (the sign that a guide voice is speaking).
+        index: place in its beat's list of cards, to tell cards apart; full-screen cards use the shot's index.
+        fields: named texts in reading order, such as ("name", "Wall drill"); a list repeats the name "line".
+        span: frames on which it is seen, in and out included.
+        enter_frames: how long it takes to come in; 0 for a cut.
+        leave_frames: how long it takes to go.
+    """
+
+    beat: str
+    kind: str
+    index: int
+    fields: tuple[tuple[str, str], ...]
+    span: Span
+    enter_frames: int
+    leave_frames: int
+
+    @property
+    def words(self) -> int:
+        """How many words a viewer has to read."""
+        return sum(len(text.split()) for _, text in self.fields)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Word:
+    """A spoken word and the frame on which it starts."""
+
+    text: str
+    frame: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Speech:
+    """One line of words as it is heard.
+
+    Attributes:
+        speaker: id, and `shown` the name for captions.
+        text: the words.
+        span: frames from first to last sound.
+        path: the sound file, or None when nothing speaks it yet.
+        source_start: seconds into the file at which speech begins.
+        length: seconds of speech.
+        gain_db: level against the other voices.
+        telephone: whether it is band-limited.
+        words: each word with its frame.
+        word_source: where the word times come from; `expected_error` in seconds.
+        is_guide: whether the guide voice speaks.
+    """
+
+    beat: str
+    line: int
+    speaker: str
+    shown: str
+    text: str
+    span: Span
+    path: Path | None
+    source_start: Fraction
+    length: Fraction
+    gain_db: float
+    telephone: bool
+    words: tuple[Word, ...]
+    word_source: WordSource
+    expected_error: Fraction
+    is_guide: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NaturalSound:
+    """The sound of a clip that runs at real speed."""
+
+    clip: str
+    span: Span
+    source_start: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MusicCue:
+    """A stretch of music; levels in dB against the voices' level."""
+
+    path: Path
+    span: Span
+    level_db: float
+    under_speech_db: float
+    fade_in: int
+    fade_out: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedBeat:
+    """A beat on the frame grid.
+
+    Attributes:
+        least, nominal, most: frames it could have; equal when it is rigid.
+        words_end: frame at which its last word ends; None without words.
+        needs: frames that its words and strokes need.
+    """
+
+    id: str
+    span: Span
+    least: int
+    nominal: int
+    most: int
+    words_end: int | None
+    needs: int
+    rigid: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The whole segment. Shots tile the frames 0 to `frames` with no gap and no overlap."""
+
+    title: str
+    rate: Rate
+    size: Size
+    slot: int
+    beats: tuple[PlannedBeat, ...]
+    shots: tuple[Shot, ...]
+    strokes: tuple[Stroke, ...]
+    cards: tuple[Card, ...]
+    speech: tuple[Speech, ...]
+    natural: tuple[NaturalSound, ...]
+    music: tuple[MusicCue, ...]
+
+    @property
+    def frames(self) -> int:
+        """Length of the planned segment; equals `slot` exactly when it fits."""
+        return self.beats[-1].span.end if self.beats else 0
+
+    def beat(self, id: str) -> PlannedBeat:
+        """The beat of that name."""
+        return next(beat for beat in self.beats if beat.id == id)
+
+    def shot_at(self, frame: int) -> Shot:
+        """The shot on screen at a frame."""
+        return next(shot for shot in self.shots if frame in shot.span)
+
+    @property
+    def canvas(self) -> Rect:
+        """The whole picture, in pixels."""
+        return Rect(0, 0, self.size.width, self.size.height)

@@ -1,0 +1,1 @@
+"""Plan to frames and sound: pictures, strokes, cards, text, mix."""

@@ -1,0 +1,189 @@
+"""Cards, labels, dividers: brought in and out without a flash, drawn once, handed over as patches."""
+
+from __future__ import annotations
+
+import functools
+import itertools
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from segmentkit.facts import TextFacts
+from segmentkit.geometry import Rect, Size
+from segmentkit.plan.model import Card
+from segmentkit.render import boards, plates
+from segmentkit.render.blend import YuvPatch, patch_from_layers
+from segmentkit.render.design import Design, Stage, text_of
+from segmentkit.render.dunes import ground
+from segmentkit.render.layout import unit_of
+from segmentkit.render.paint import Painting
+from segmentkit.storyboard.look import Look
+
+__all__ = ["CardArtist", "divider", "ground", "pane_label", "pane_label_report"]
+
+_KEPT = 12
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """A card as patches: its layers apart for coming in and going, and all in one for being held."""
+
+    design: Design
+    layers: tuple[YuvPatch, ...]
+    held: tuple[YuvPatch, ...]
+
+
+class CardArtist:
+    """Draws the cards of one look on one canvas; a held card is one patch, always the same."""
+
+    def __init__(self, look: Look, canvas: Size) -> None:
+        self.look = look
+        self.canvas = canvas
+        self._stage = Stage(look, canvas)
+        self._ready: OrderedDict[tuple[object, ...], _Ready] = OrderedDict()
+
+    def patches(self, card: Card, frame: int) -> tuple[YuvPatch, ...]:
+        """What a card adds to the picture of a frame, in the order in which it is blended; nothing outside its span."""
+        if frame not in card.span:
+            return ()
+        ready = self._made(card)
+        come = (frame - card.span.start + 1) / (card.enter_frames + 1) if card.enter_frames else 1.0
+        left = (card.span.end - frame) / (card.leave_frames + 1) if card.leave_frames else 1.0
+        if come >= 1 and left >= 1:
+            return ready.held
+        if left < 1:
+            # Going is one plain fade of the whole: nothing slides away under the eyes of a reader.
+            return tuple(patch.faded(_smooth(left)) for patch in ready.held)
+        return tuple(
+            _arriving(patch, layer.slide, min(1.0, max(0.0, (come - layer.delay) / (1 - layer.delay))))
+            for patch, layer in zip(ready.layers, ready.design.layers, strict=True)
+            if come > layer.delay
+        )
+
+    def area(self, card: Card) -> Rect:
+        """The canvas rectangle that a card covers when it is held."""
+        return self._made(card).design.area
+
+    def text_report(self, card: Card) -> tuple[TextFacts, ...]:
+        """What was measured of each text of a card, as drawn on this canvas."""
+        return _facts(self._made(card).design, self._stage, card.beat, card.kind, card.index)
+
+    def _made(self, card: Card) -> _Ready:
+        key = (card.kind, card.fields)
+        if key not in self._ready:
+            design = _designed(self._stage, card)
+            self._ready[key] = _Ready(design, tuple(one.painting.patch() for one in design.layers), _merged(design))
+            while len(self._ready) > _KEPT:
+                self._ready.popitem(last=False)
+        self._ready.move_to_end(key)
+        return self._ready[key]
+
+
+def _designed(stage: Stage, card: Card) -> Design:
+    match card.kind:
+        case "title" | "end_board":
+            design = boards.board(stage, card)
+        case "lower_third":
+            design = boards.lower_third(stage, card)
+        case "information" | "key_points":
+            design = boards.list_panel(stage, card)
+        case "drill":
+            design = boards.drill(stage, card)
+        case "key_words":
+            design = plates.key_words(stage, card)
+        case "caution":
+            design = plates.caution(stage, text_of(card, "text"))
+        case "disclosure":
+            design = plates.disclosure(stage, text_of(card, "text"))
+        case "label":
+            design = plates.plate(stage, text_of(card, "text"), None, (0.0, 0.0))
+        case "guide_mark":
+            design = plates.guide_mark(stage, text_of(card, "text") or "Guide voice")
+        case _:
+            raise ValueError(f"no card is called {card.kind!r}")
+    return design
+
+
+def _facts(design: Design, stage: Stage, beat: str, kind: str, index: int) -> tuple[TextFacts, ...]:
+    return tuple(
+        TextFacts(
+            beat=beat,
+            kind=kind,
+            index=index,
+            text=one.text,
+            area=one.area,
+            cap_height=one.cap,
+            contrast=one.contrast,
+            overflow=one.overflow,
+            missing=stage.book.lacking(one.text),
+        )
+        for one in design.written
+    )
+
+
+def _merged(design: Design) -> tuple[YuvPatch, ...]:
+    """All layers laid over one another; apart from each other they stay apart."""
+    rects = [Rect(one.painting.x, one.painting.y, one.painting.width, one.painting.height) for one in design.layers]
+    if not any(a.overlaps(b) for k, a in enumerate(rects) for b in rects[:k]):
+        return tuple(one.painting.patch() for one in design.layers)
+    x, y = int(min(r.x for r in rects)), int(min(r.y for r in rects))
+    whole = Painting(x, y, int(max(r.right for r in rects)) - x, int(max(r.bottom for r in rects)) - y)
+    for layer in design.layers:
+        whole.cover(layer.painting)
+    return (whole.patch(),)
+
+
+def _smooth(part: float) -> float:
+    """Smoothstep: starts and ends at rest."""
+    return part * part * (3 - 2 * part)
+
+
+def _arriving(patch: YuvPatch, slide: tuple[float, float], come: float) -> YuvPatch:
+    """A layer on its way: soon opaque, then slowing down to where it rests. Steps are whole chroma samples."""
+    away = (1 - come) ** 3
+    dx, dy = (2 * round(part * away / 2) for part in slide)
+    return replace(patch.faded(_smooth(min(1.0, 1.8 * come))), x=patch.x + dx, y=patch.y + dy)
+
+
+@functools.lru_cache(maxsize=32)
+def _label_design(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[Design, Stage]:
+    stage = Stage(look, canvas)
+    return plates.plate(stage, text, note, (0.5, 1.0), window), stage
+
+
+def pane_label(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
+    """The name under a pane, with a smaller note such as "mirrored"; within the pane and the safe area."""
+    return _merged(_label_design(text, note, window, look, canvas)[0])
+
+
+def pane_label_report(
+    beat: str, index: int, text: str, note: str | None, window: Rect, look: Look, canvas: Size
+) -> tuple[TextFacts, ...]:
+    """What was measured of the name under a pane."""
+    design, stage = _label_design(text, note, window, look, canvas)
+    return _facts(design, stage, beat, "pane_label", index)
+
+
+def divider(windows: Sequence[Rect], look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
+    """A line in the colour of sand between neighbouring panes, with a dark edge to both pictures."""
+    unit = unit_of(canvas)
+    patches = []
+    for first, second in itertools.pairwise(windows):
+        gap = second.x - first.right
+        upright = gap >= -1 and second.x > first.x
+        middle = (first.right + second.x) / 2 if upright else (first.bottom + second.y) / 2
+        length = round(first.height if upright else first.width)
+        half = max(4 * unit, (gap if upright else second.y - first.bottom) / 2 + 2 * unit)
+        edge, core = round(middle - half) // 2 * 2, max(2, round(3 * unit / 2) * 2)
+        thick = round(2 * half / 2) * 2 + core % 2
+        ink = np.zeros((length, thick), np.uint8)
+        start = (thick - core) // 2
+        ink[:, start : start + core] = 255
+        dark = 255 - ink
+        if not upright:
+            ink, dark = np.ascontiguousarray(ink.T), np.ascontiguousarray(dark.T)
+        x, y = (edge, round(first.y)) if upright else (round(first.x), edge)
+        patches.append(patch_from_layers([(ink, look.palette.paper), (dark, look.palette.ground_deep)], x, y))
+    return tuple(patches)

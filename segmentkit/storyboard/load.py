@@ -1,0 +1,93 @@
+"""Reads a storyboard: text in, validated model out, or every fault at once.
+
+`load` is the door for files, `loads` for text. The text stays with the model, so that later rooms can point at the spot
+where a value was written, and an editor can change it without touching the rest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+from segmentkit.findings import Place
+from segmentkit.storyboard import locate
+from segmentkit.storyboard.compose import Node, Scalar
+from segmentkit.storyboard.faults import Source, unreadable
+from segmentkit.storyboard.model import Storyboard
+from segmentkit.storyboard.reading import read_model, read_text
+from segmentkit.storyboard.references import reference_faults
+
+
+@lru_cache(maxsize=8)
+def _lines(text: str, file: str) -> Source:
+    """A text with its lines, kept: a report asks for many places of one text."""
+    return Source(text, file)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadedStoryboard:
+    """A storyboard with the text it came from.
+
+    Attributes:
+        board: the validated model.
+        folder: the folder that its paths start from.
+        file: the file's name as faults and findings show it.
+        text: the text, unchanged.
+        tree: the located tree of the text.
+    """
+
+    board: Storyboard
+    folder: Path
+    file: str
+    text: str
+    tree: Node = field(repr=False)
+
+    def place(self, *path: str | int) -> Place:
+        """Where the value at a path is written: `place("beats", 3, "strokes", "hip_gap")`.
+
+        A scalar's own spot; for a mapping or list its key. What is not written has the spot of the nearest value
+        around it that is.
+        """
+        return _lines(self.text, self.file).place(locate.spot(locate.find(self.tree, path))[0])
+
+    def span(self, *path: str | int) -> tuple[int, int]:
+        """The characters of `text`, half-open, that write the scalar at a path, quotes included.
+
+        Raises:
+            KeyError: when no scalar is written there.
+        """
+        found = locate.find(self.tree, path)
+        if not found.whole or not isinstance(found.node, Scalar):
+            raise KeyError(path)
+        return found.node.start, found.node.end
+
+
+def load(path: Path) -> LoadedStoryboard:
+    """Reads a storyboard file.
+
+    Raises:
+        StoryboardUnreadable: with all faults at once.
+    """
+    text = read_text(path)
+    return _loaded(text, str(path), path.parent)
+
+
+def loads(text: str, name: str = "storyboard.yaml", folder: Path = Path()) -> LoadedStoryboard:
+    """Reads a storyboard's text; `name` is what faults call it, `folder` where its paths start.
+
+    Raises:
+        StoryboardUnreadable: with all faults at once.
+    """
+    return _loaded(text, name, folder)
+
+
+def _loaded(text: str, name: str, folder: Path) -> LoadedStoryboard:
+    source = Source(text, name)
+    read = read_model(Storyboard, source)
+    faults = read.faults
+    if read.model is not None:
+        faults += tuple(reference_faults(read.model, read.tree, source))
+    if faults or read.model is None:
+        raise unreadable(faults)
+    return LoadedStoryboard(board=read.model, folder=folder, file=name, text=text, tree=read.tree)
