@@ -10,6 +10,7 @@ from pathlib import Path
 from segmentkit.checks.context import CheckContext
 from segmentkit.checks.rules import Rules
 from segmentkit.checks.run import consent_checks, run_checks
+from segmentkit.checks.uses import pictures_used
 from segmentkit.deliver.manifest import write_manifest
 from segmentkit.errors import NotFit
 from segmentkit.facts import Delivery, Facts, MovieFacts
@@ -17,7 +18,7 @@ from segmentkit.findings import Finding, Severity, worst_first
 from segmentkit.plan.build import build_plan
 from segmentkit.plan.model import Plan
 from segmentkit.plan.speech import speech_requests
-from segmentkit.render.report import text_facts
+from segmentkit.render.texts import text_facts
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.load_look import load_look
 from segmentkit.storyboard.look import Look
@@ -105,7 +106,10 @@ def check(
 
 
 def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
-    """Makes working copies of all clips and finds or makes a reading for every line of words; quick when warm."""
+    """Makes working copies of the clips that are shown and finds or makes a reading for every line; quick when warm.
+
+    A clip that no beat shows is not opened: its person's consent was not asked for either.
+    """
     from segmentkit.media.normalise import normalise  # noqa: PLC0415  decoders load only when there is work for them
     from segmentkit.media.stills import still_facts  # noqa: PLC0415
     from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
@@ -113,18 +117,26 @@ def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
 
     board, folder = loaded.board, loaded.folder
     store = Store(folder / FOLDER)
+    used_clips, used_stills = pictures_used(board)
     clips = {}
-    for done, (id_, clip) in enumerate(board.clips.items()):
-        progress("clips", done, len(board.clips))
-        clips[id_] = normalise(folder / clip.file, store)
-    stills = {id_: still_facts(folder / still.file) for id_, still in board.stills.items()}
+    for done, id_ in enumerate(sorted(used_clips)):
+        progress("clips", done, len(used_clips))
+        clips[id_] = normalise(folder / board.clips[id_].file, store)
+    stills = {id_: still_facts(folder / board.stills[id_].file) for id_ in sorted(used_stills)}
     takes = folder / board.voice.takes if board.voice.takes else None
     spoken = readings(speech_requests(board), takes, store, progress=lambda done, of: progress("voices", done, of))
     return Facts(clips=clips, stills=stills, readings=spoken)
 
 
 def render(
-    path: Path, out: Path, profile: str | None = None, *, final: bool = True, progress: Progress = _quiet
+    path: Path,
+    out: Path,
+    profile: str | None = None,
+    *,
+    final: bool = True,
+    today: datetime.date | None = None,
+    rules: Rules | None = None,
+    progress: Progress = _quiet,
 ) -> Rendered:
     """Makes the finished segment: checks, composes, mixes, encodes, reads the file back, moves it into place.
 
@@ -133,6 +145,8 @@ def render(
         out: the finished file's name.
         profile: what to deliver; the storyboard's first unless told otherwise.
         final: refuse a guide voice that the storyboard does not allow.
+        today: the day on which releases must hold; the real one unless told otherwise.
+        rules: severities and limits of the house.
         progress: told what is going on.
 
     Raises:
@@ -141,7 +155,7 @@ def render(
     """
     from segmentkit.render.movie import make_movie  # noqa: PLC0415
 
-    checked = check(path, final=final, progress=progress)
+    checked = check(path, final=final, today=today, rules=rules, progress=progress)
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     to = delivery(profile or checked.loaded.board.deliver[0])

@@ -244,8 +244,8 @@ def make_clip(
         video.width, video.height, video.pix_fmt = size.width, size.height, coding.pixels
         context = video.codec_context
         context.time_base = ticks
-        context.framerate = Fraction(len(times)) / max(times[-1] - times[0], Fraction(1)) if len(times) > 1 else 30
-        context.framerate = Fraction(round(context.framerate))
+        mean = (len(times) - 1) / (times[-1] - times[0]) if len(times) > 1 else Fraction(30)
+        context.framerate = Fraction(round(mean))
         if coding.codec in {"mpeg2video", "dvvideo"}:
             context.time_base = 1 / context.framerate
         context.colorspace, context.color_primaries = coding.matrix, coding.primaries

@@ -36,9 +36,9 @@ def main() -> None:
         parser.error(f"{unknown[0]} — no such clip — {', '.join(NAMES)} — name one of these")
     os.environ.setdefault("NUMBA_NUM_THREADS", str(given.threads))
     # The tracer is compiled on import, so it comes after the thread count is set.
-    from . import clips, shoot
-    from .stills import swing_stills
-    from .tee import shoot_tee
+    from . import clips, shoot  # noqa: PLC0415
+    from .stills import swing_stills  # noqa: PLC0415
+    from .tee import shoot_tee  # noqa: PLC0415
 
     given.folder.mkdir(parents=True, exist_ok=True)
     for name in given.clips or NAMES:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,7 +25,10 @@ def figure(player: Player, pose: Pose, ball: Array | None, *, club: bool = True)
     if club:
         _grip(shapes, player, pose)
         j = pose.joints
-        shapes.add(SHADOW, j["grip_end"], j["club_head"], (0.011, 0.006))
+        # In short pieces, so that only the tiles its thin shadow crosses have to look closely.
+        pieces = [_mix(j["grip_end"], j["club_head"], share) for share in np.linspace(0, 1, 8)]
+        for start, end in pairwise(pieces):
+            shapes.add(SHADOW, start, end, (0.008, 0.007))
         shapes.add(SHADOW, j["club_head"] + pose.toe * 0.005, j["club_head"] + pose.toe * 0.055, (0.018, 0.022))
     else:
         _open_hands(shapes, player, pose)
@@ -43,16 +48,16 @@ def _torso(shapes: Shapes, player: Player, pose: Pose) -> None:
     cloth = (0.0034, 50.0)
     shapes.add(
         SHIRT,
-        j["belt"] - 0.012 * s * pose.pelvis[2],
+        j["belt"] + 0.002 * s * pose.pelvis[2],
         j["ribs"] + 0.02 * s * up,
-        (0.135 * b.waist * s, 0.129 * b.waist * s),
-        flat=mid,
-        flatness=0.74,
+        (0.136 * b.waist * s, 0.080 * b.waist * s),
+        flat=pose.pelvis[0],
+        flatness=0.735,
         cut=True,
     )
-    bulk = _mix(j["belt"], j["ribs"], 0.80)
+    bulk = _mix(j["belt"], j["ribs"], 0.62)
     shapes.add(
-        SHIRT, bulk, j["ribs"], (0.112 * b.waist * s, 0.128 * b.waist * s), flat=mid, flatness=0.76, fold=(0.0050, 52.0)
+        SHIRT, bulk, j["ribs"], (0.116 * b.waist * s, 0.126 * b.waist * s), flat=mid, flatness=0.76, fold=(0.0050, 52.0)
     )
     shapes.add(SHIRT, j["ribs"], j["chest"], (0.131 * s, 0.143 * s), flat=ahead, flatness=0.74, fold=cloth)
     shapes.add(
@@ -113,12 +118,12 @@ def _legs(shapes: Shapes, player: Player, pose: Pose) -> None:
     ahead, lead, up = pose.pelvis
     shapes.add(
         TROUSERS,
-        j["belt"] - 0.022 * s * up,
+        j["belt"] - 0.006 * s * up,
         j["pelvis"],
-        (0.127 * b.waist * s, 0.156 * b.hips * s),
+        (0.133 * b.waist * s, 0.126 * b.hips * s),
         flat=ahead,
         flatness=0.72,
-        fold=(0.002, 50.0),
+        cut=True,
     )
     shapes.add(TROUSERS, j["trail_hip"], j["lead_hip"], (0.092 * b.hips * s, 0.092 * b.hips * s))
     for name, sign in (("lead", 1.0), ("trail", -1.0)):
@@ -133,7 +138,7 @@ def _legs(shapes: Shapes, player: Player, pose: Pose) -> None:
             TROUSERS,
             ankle - shin * 0.11 * s,
             ankle + shin * 0.032 * s + foot * 0.006 * s,
-            (0.050 * s, 0.065 * s),
+            (0.022 * s, 0.066 * s),
             flat=across,
             flatness=0.90,
             cut=True,

@@ -30,7 +30,7 @@ class Clip:
     camera: Camera
     when: Timing
     seed: int
-    quality: int = 21
+    quality: int = 19
 
 
 def _camera(place: tuple[float, float, float], heading: tuple[float, float]) -> Camera:

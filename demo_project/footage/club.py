@@ -1,4 +1,4 @@
-"""Club and ball: thin things, drawn by coverage with several moments inside one exposure, so that they smear as a shutter smears them."""
+"""Club and ball: thin things, drawn by coverage at several moments of one exposure, so that they smear in the film."""
 
 # mypy: disable-error-code="no-untyped-call,untyped-decorator"
 
@@ -48,12 +48,14 @@ FACES = np.array([[0, 1, 2, 3], [7, 6, 5, 4], [4, 5, 1, 0], [5, 6, 2, 1], [3, 2,
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def draw_club(
+def draw_club(  # noqa: PLR0912 - a pixel loop that the compiler wants in one piece
     picture: Any, depth: Any, shafts: Any, heads: Any, tones: Any, window: Any, light: Any, scale: float
 ) -> None:
-    """Blend the club into `picture` (float32 linear light), behind whatever is nearer in `depth`.
+    """Blend the club into `picture`, behind whatever is nearer in `depth`.
 
     Args:
+        picture: float32 (h, w, 3), linear light, changed in place.
+        depth: float32 (h, w), metres to what is already drawn.
         shafts: float64 (moments, 3, 3): butt, end of grip, hosel; each pixel x, pixel y, depth.
         heads: float64 (moments, 8, 3): corners of the blade as pixel x, y, depth.
         tones: float64 (moments, 6, 3): colour of each side of the blade.
@@ -174,7 +176,6 @@ def club_pixels(camera: Camera, poses: list[Pose], light: Array) -> tuple[Array,
         shafts.append(np.column_stack([camera.project(points), camera.depth(points)]))
         corners = blade(pose)
         flat = np.column_stack([camera.project(corners), camera.depth(corners)])
-        # `draw_club` wants each side clockwise on the screen when it faces the camera; a mirrored head would turn all round.
         heads.append(flat)
         rows = []
         for side in FACES:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,14 +65,14 @@ def curve(points: Sequence[tuple[float, float]], turns: Sequence[float] = ()) ->
 
     Args:
         points: at least two, in the order of time.
-        turns: times of inner points at which the movement turns round: the slope there is 0. The curve is splined piece by piece
-            between the turns and both sides share the gentler curvature, which keeps it C2.
+        turns: times of inner points at which the movement turns round: the slope there is 0. The curve is splined
+            piece by piece between the turns and both sides share the gentler curvature, which keeps it C2.
     """
     x, y = np.array([p[0] for p in points]), np.array([p[1] for p in points])
     inner = {int(np.argmin(np.abs(x - t))) for t in turns}
     cuts = [0, *sorted(inner - {0, len(x) - 1}), len(x) - 1]
     slopes, bends, sides = np.zeros(len(x)), np.zeros(len(x)), np.zeros((2, len(x)))
-    for first, last in zip(cuts[:-1], cuts[1:], strict=True):
+    for first, last in pairwise(cuts):
         slope, bend = _spline(x[first : last + 1], y[first : last + 1])
         slopes[first : last + 1] = slope
         bends[first : last + 1] = bend

@@ -81,7 +81,7 @@ class WallDrill(Swing):
 class HalfSwing(Swing):
     """Slow half swings: the full swing's curves, read at a crawl, with the top cut out.
 
-    From lead arm parallel going back the values melt into those of lead arm parallel coming down, which is how the hips start first.
+    From lead arm parallel going back the values melt into those of lead arm parallel coming down: so the hips start first.
     """
 
     PERIOD = 4.0
@@ -101,5 +101,5 @@ class HalfSwing(Swing):
         home = smoothstep(u, 3.05, 3.95)
         return (1 - home) * channel(down + (through - down) * smoothstep(u, 1.45, 2.95)) + home * channel(start)
 
-    def _sway(self, t: float) -> tuple[float, float]:
+    def _sway(self, t: float) -> tuple[float, float]:  # noqa: ARG002 - she keeps still between the slow swings
         return 0.0, 0.0

@@ -73,5 +73,5 @@ def write(
             piece.sample_rate, piece.pts, piece.time_base = RATE, start, Fraction(1, RATE)
             box.mux(audio.encode(piece))
         box.mux(audio.encode(None))
-    os.replace(partial, path)
+    partial.replace(path)
     return count

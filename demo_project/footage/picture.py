@@ -168,7 +168,7 @@ def _outlines(camera: Camera, rows: Array) -> Array:
 def _window(
     camera: Camera, rows: Array, light: Array, poses: list[Pose], balls: list[Array]
 ) -> tuple[int, int, int, int]:
-    """The part of the picture that the figure, its shadow, the club and the ball can touch: y0, y1, x0, x1, on whole tiles."""
+    """What the figure, its shadow, the club and the ball can touch of the picture: y0, y1, x0, x1, on whole tiles."""
     circles = _bounds(camera, rows)
     sun = light[0]
     feet = rows[:, 16:19] - sun * (np.maximum(rows[:, 18:19], 0) / sun[2])

@@ -46,7 +46,7 @@ class Habit:
     """How a player differs from the common swing.
 
     Attributes:
-        hips_off: metres by which the rearmost point of the hips has left its line at address, by position, toward the ball.
+        hips_off: metres toward the ball by which the rearmost point of the hips has left its line at address, by position.
         bend: forward bend of the chest from upright, degrees, by position.
         dip: height of the middle of the pelvis over its height at address, metres, by position.
         heel_start: seconds before impact at which the trail heel begins to leave the ground.
@@ -101,7 +101,13 @@ VIEWER = Player(
             "lead_arm_parallel_through": 16,
             "finish": 1,
         },
-        dip={"lead_arm_parallel_back": -0.009, "top": -0.009, "lead_arm_parallel_down": -0.004, "impact": 0.004, "finish": 0.036},
+        dip={
+            "lead_arm_parallel_back": -0.009,
+            "top": -0.009,
+            "lead_arm_parallel_down": -0.004,
+            "impact": 0.004,
+            "finish": 0.036,
+        },
         heel_start=0.10,
         turn=0.95,
     ),

@@ -1,4 +1,4 @@
-"""The practice tee: sky, hills, trees, mown grass, an alignment stick and, for the drill, a plain wall. Drawn once a camera.
+"""The practice tee: sky, hills, trees, mown grass, an alignment stick, a plain wall; drawn once a camera.
 
 Colours are linear light. The place is invented.
 """
@@ -78,8 +78,8 @@ class Backdrop:
 
     Attributes:
         lit, dark: float32 (h, w, 3), linear light, with and without the sun.
-        ground: float32 (h, w, 4), place in metres, and 1 for level or 2 for upright ground that takes the figure's shadow, else 0.
-        front: float32 (h, w, 4), premultiplied colour and cover of what stands before the figure (nothing: all zeros).
+        ground: float32 (h, w, 4), place in metres, then 1 for level or 2 for upright ground that takes the figure's
+            shadow, else 0.
     """
 
     lit: Picture
@@ -205,7 +205,7 @@ def _grass(lit: Any, dark: Any, ground: Any, camera: Any, light: Any, haze: Any)
 
 
 @njit(cache=True)
-def _blades(lit: Any, dark: Any, camera: Any, light: Any, count: int, scale: float) -> None:
+def _blades(lit: Any, dark: Any, camera: Any, light: Any, count: int) -> None:
     """Single blades of grass, evenly thick over the picture, from far to near."""
     high, wide = lit.shape[0], lit.shape[1]
     base = np.empty(3)
@@ -230,8 +230,8 @@ def _blades(lit: Any, dark: Any, camera: Any, light: Any, count: int, scale: flo
             x, y = u + lean * w * w, v - tall * w
             width = half * (1.05 - 0.75 * w)
             glow = tone * (0.55 + 0.75 * w)
-            for ix in range(int(math.floor(x - width)), int(math.floor(x + width)) + 1):
-                iy = int(math.floor(y))
+            for ix in range(math.floor(x - width), math.floor(x + width) + 1):
+                iy = math.floor(y)
                 if ix < 0 or iy < 0 or ix >= wide or iy >= high:
                     continue
                 cover = min(ix + 1.0, x + width) - max(float(ix), x - width)
@@ -247,7 +247,7 @@ def _blades(lit: Any, dark: Any, camera: Any, light: Any, count: int, scale: flo
 
 
 @njit(cache=True)
-def _wall(lit: Any, dark: Any, ground: Any, camera: Any, light: Any, box: Any) -> None:
+def _wall(lit: Any, dark: Any, ground: Any, camera: Any, light: Any, box: Any) -> None:  # noqa: PLR0912 - one kernel
     high, wide = lit.shape[0], lit.shape[1]
     face, thick, near, far, top = box[0], box[1], box[2], box[3], box[4]
     for y in range(high):
@@ -353,7 +353,7 @@ def backdrop(
     edge = camera.centre_y + camera.focal * camera.place[2] / 24.0
     weight = np.clip((edge - np.arange(high)) / (20 * wide / 1920), 0, 1).astype(np.float32)[:, None, None]
     lit, dark = lit * (1 - weight) + soft[0] * weight, dark * (1 - weight) + soft[1] * weight
-    _blades(lit, dark, table, lamp, int(1_500_000 * (wide / 1920) ** 2), wide / 1920)
+    _blades(lit, dark, table, lamp, int(1_500_000 * (wide / 1920) ** 2))
     if stick is not None:
         _stick(lit, dark, camera, light, stick)
     if wall is not None:

@@ -16,7 +16,8 @@ BLEND = np.array([0.016, 0.052, 0.055, 0.014, 0.004, 0.026, 0.012, 0.006, 0.010,
 """Width of the blend inside each group, metres; float64 (13,)."""
 
 WIDTH = 20
-"""Columns of a shape row: a (3), b (3), radii (2), flat axis (3), flatness, group, fold height, fold rate, fold phase (99: cut ends), bound centre (3), bound radius."""
+"""Columns of a shape row: a (3), b (3), radii (2), flat axis (3), flatness, group, fold height, fold rate, fold phase
+(99: cut ends), bound centre (3), bound radius."""
 
 
 @dataclass(slots=True)
@@ -41,7 +42,8 @@ class Shapes:
 
         Args:
             group: one of the group numbers above.
-            a, b: ends, metres, shape (3,); the same place twice gives a ball.
+            a: one end, metres, shape (3,).
+            b: the other end; the same place twice gives a ball.
             radii: at either end, metres, measured across the flat axis.
             flat: unit vector along which the shape is thinner.
             flatness: thickness along `flat` over the thickness across it, 0 to 1.

@@ -86,8 +86,10 @@ def bend_joint(root: Array, tip: Array, first: float, second: float, hint: Array
     A target out of reach gives a straight limb toward it; the caller keeps targets in reach.
 
     Args:
-        root, tip: ends of the chain, shape (3,).
-        first, second: lengths of the two bones, metres.
+        root: hip or shoulder, metres, shape (3,).
+        tip: ankle or wrist.
+        first: length of the bone at the root, metres.
+        second: length of the other.
         hint: direction to which the joint points.
     """
     reach = tip - root

@@ -1,4 +1,4 @@
-"""Sound of a practice tee: air, a bird, the whoosh of the club and the click of the ball. Synthesised, nothing recorded."""
+"""Sound of a practice tee: air, a bird, the whoosh of the club, the click of the ball. Nothing is recorded."""
 
 from __future__ import annotations
 

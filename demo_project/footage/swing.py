@@ -1,6 +1,7 @@
-"""The swing as kinematics: key values at the positions, smooth curves between, bones solved so that hands and feet stay where they belong.
+"""The swing as kinematics: key values at the positions, smooth curves between, limbs solved to hold grip and ground.
 
-The times are published medians (see `timing.py`); every angle and length in this file is invented to look like a sound 7-iron swing.
+The times are published medians (see `timing.py`); every angle and length in this file is invented to look like a sound
+7-iron swing.
 """
 
 from __future__ import annotations
@@ -218,7 +219,7 @@ class Swing:
         return self.channels[name](t)
 
     def _sway(self, t: float) -> tuple[float, float]:
-        """A live person does not stand like a post: metres of sway and degrees of waggle, both gone when the swing begins."""
+        """Nobody stands like a post: metres of sway and degrees of waggle, both gone when the swing begins."""
         calm = 1 - smoothstep(t, self.start - 0.22, self.start)
         return 0.004 * calm * float(np.sin(2 * np.pi * 1.1 * t)), 3.2 * calm * float(np.sin(2 * np.pi * 1.9 * t) ** 2)
 

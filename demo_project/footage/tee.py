@@ -57,15 +57,16 @@ def shoot_tee(path: Path, scale: float) -> None:
     _flag(picture, camera)
     partial = path.with_name(f".{path.stem}.{os.getpid()}.partial.png")
     cv2.imwrite(str(partial), encode(picture)[..., ::-1])
-    os.replace(partial, path)
+    partial.replace(path)
 
 
 def _flag(picture: np.ndarray[tuple[int, int, int], np.dtype[np.float32]], camera: Camera) -> None:
     """A plain red flag on a pole, far down the range."""
     foot = np.array([6.5, 42.0, 0.0])
-    pole = camera.project(np.array([foot, foot + [0, 0, 2.3]]))
+    up, along = np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])
+    pole = camera.project(np.array([foot, foot + 2.3 * up]))
     cloth = camera.project(
-        np.array([foot + [0, 0, 2.28], foot + [0.62, 0, 2.12], foot + [0.58, 0, 1.86], foot + [0, 0, 1.80]])
+        np.array([foot + 2.28 * up, foot + 0.62 * along + 2.12 * up, foot + 0.58 * along + 1.86 * up, foot + 1.80 * up])
     )
     k = 4
     big = np.zeros((picture.shape[0], picture.shape[1]), np.float32)

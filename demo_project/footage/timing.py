@@ -27,8 +27,8 @@ PUBLISHED_FRACTIONS = {
     "shaft_parallel_through": 1.062,
     "finish": 1.567,
 }
-"""Share of the time from address to impact: medians over the 758 real-time swings annotated for GolfDB (McNally et al., CVPR
-Workshops 2019, arXiv:1903.06528). The set has no event for the lead arm parallel after impact."""
+"""Share of the time from address to impact: medians over the 758 real-time swings annotated for GolfDB (McNally et al.,
+CVPR Workshops 2019, arXiv:1903.06528). The set has no event for the lead arm parallel after impact."""
 
 THROUGH_FRACTION = 1.115
 """Lead arm parallel after impact, same unit. Invented: between the published neighbours, near the first."""

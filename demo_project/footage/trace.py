@@ -1,6 +1,7 @@
 """Sphere tracing of the figure: sun, sky, bounce, soft shadow and ambient occlusion, in parallel over tiles.
 
-Everything inside works in linear light. The distance of a tapered, flattened capsule is a first-order estimate, so steps are shortened.
+Everything inside works in linear light. The distance of a tapered, flattened capsule is a first-order estimate, so
+steps are shortened.
 """
 
 # numba compiles the functions below, and its own types have no stubs.
@@ -16,14 +17,16 @@ from numba import njit, prange
 
 from .shapes import BLEND
 
-TILE = 16
+TILE = 8
 FAR = 1e9
 _BLEND = BLEND.copy()
 _fast: Any = njit(cache=True, fastmath=True, inline="never")
 
 
 @_fast
-def distance(px: float, py: float, pz: float, rows: Any, index: Any, count: int, fine: bool) -> tuple[float, int]:
+def distance(  # noqa: PLR0912 - the innermost loop
+    px: float, py: float, pz: float, rows: Any, index: Any, count: int, fine: bool
+) -> tuple[float, int]:
     """Distance in metres to the listed shapes, with or without the folds of the cloth, and the group of the nearest."""
     best, best_group = FAR, -1
     group, within = -1, FAR
@@ -62,8 +65,7 @@ def distance(px: float, py: float, pz: float, rows: Any, index: Any, count: int,
         if flat < 0.999:
             nw = (qx * r[8] + qy * r[9] + qz * r[10]) / (q + 1e-9)
             d /= math.sqrt(1.0 + (1.0 / (flat * flat) - 1.0) * nw * nw)
-        if over > d:
-            d = over
+        d = max(d, over)
         if fine and r[13] > 0 and d < 0.014:
             # Folds fade out away from the cloth, so that the far field stays plain and cheap without a step.
             rate, high = r[14], r[13] * min(1.0, (0.014 - d) / 0.007)
@@ -100,7 +102,10 @@ def distance(px: float, py: float, pz: float, rows: Any, index: Any, count: int,
 def sunlight(
     px: float, py: float, pz: float, rows: Any, near: Any, count: int, sun: Any, skip: float, index: Any
 ) -> float:
-    """Share of the sun that reaches a place, 0 to 1, with a soft edge; `near` lists the shapes that may shade it, `index` is scratch."""
+    """Share of the sun that reaches a place, 0 to 1, with a soft edge.
+
+    `near` lists the shapes that may shade it, `index` is scratch.
+    """
     n, end = 0, 0.0
     for j in range(count):
         i = near[j]
@@ -141,7 +146,7 @@ def openness(
     ground: bool,
     index: Any,
 ) -> float:
-    """Share of the sky a place sees along its normal, 0 to 1 (five samples); `near` lists the shapes at hand, `index` is scratch."""
+    """Share of the sky a place sees along its normal, 0 to 1 (five samples); `near` and `index` as in `sunlight`."""
     n = 0
     for j in range(count):
         i = near[j]
@@ -166,7 +171,7 @@ def openness(
 def exposure(
     p: Any, n: Any, rows: Any, seen: int, total: int, light: Any, every: Any, index: Any
 ) -> tuple[float, float]:
-    """Share of the sun and share of the sky at a place on the figure; `every` counts 0, 1, 2... and `index` is scratch."""
+    """Share of the sun and of the sky at a place on the figure; `every` counts 0, 1, 2... and `index` is scratch."""
     shadow = 0.0
     if n[0] * light[0, 0] + n[1] * light[0, 1] + n[2] * light[0, 2] > -0.2:
         shadow = sunlight(
@@ -199,7 +204,7 @@ def shade(p: Any, n: Any, ray: Any, group: int, shadow: float, room: float, pain
     )
     for c in range(3):
         direct = lit * shadow
-        if group == 0 or group == 10:
+        if group in (0, 10):
             # Light that has been under the skin comes back red where the shade begins.
             edge = max(0.0, 1 - abs(facing) * 3.5) * shadow
             direct = direct + edge * (0.10 if c == 0 else (0.025 if c == 1 else 0.012))
@@ -221,7 +226,10 @@ def _normal(x: float, y: float, z: float, rows: Any, index: Any, n: int, out: An
 
 @_fast
 def _cast(u: float, v: float, camera: Any, rows: Any, index: Any, n: int, ray: Any, p: Any) -> tuple[float, int]:
-    """One ray through pixel place (u, v): its direction into `ray`, where it ends into `p`; returns depth (FAR for a miss) and group."""
+    """One ray through pixel place (u, v): its direction into `ray`, its end into `p`.
+
+    Returns depth (FAR for a miss) and group.
+    """
     right, down, fore, eye = camera[0], camera[1], camera[2], camera[3]
     focal, mx, my = camera[4, 0], camera[4, 1], camera[4, 2]
     a, b = (u - mx) / focal, (v - my) / focal
@@ -269,8 +277,22 @@ def _touches(box: Any, i: int, y: float, x: float) -> bool:
     return bool(ay * ay + ax * ax < reach * reach)
 
 
+@_fast
+def _ground_exposure(
+    place: Any, rows: Any, shaders: Any, shaded: int, nears: Any, closed: int, light: Any, index: Any
+) -> tuple[float, float]:
+    """Share of the sun and of the sky that the figure leaves to a place of the backdrop; lists as in `render`."""
+    sun, sky = 1.0, 1.0
+    if shaded > 0:
+        sun = sunlight(place[0], place[1], place[2], rows, shaders, shaded, light[0], 0.004, index)
+    if closed > 0:
+        up = 1.0 if place[3] < 1.5 else 0.0
+        sky = openness(place[0], place[1], place[2], 1.0 - up, 0.0, up, rows, nears, closed, False, index)
+    return sun, sky
+
+
 @njit(cache=True, fastmath=True, parallel=True)
-def render(
+def render(  # noqa: PLR0912 - one kernel: tiles run side by side
     picture: Any,
     depth: Any,
     mark: Any,
@@ -293,7 +315,8 @@ def render(
         ground: float32 (h, w, 4), place of the background in metres and 1 where it takes a shadow.
         dark: float32 (h, w, 3), the background in full shadow.
         camera: float64 (5, 3): right, down, forward, place, (focal, centre x, centre y).
-        rows, seen: the shapes, those seen first.
+        rows: the shapes, float64 (n, `shapes.WIDTH`).
+        seen: how many of them, from the first, are seen; the others only cast shadows.
         paint: float64 (groups, 7): colour, wrap, gloss, gloss power, rim.
         light: float64 (4, 3), see `shade`.
         tiles: int64 (n, 2), top left corners (y, x).
@@ -318,6 +341,7 @@ def render(
                 if ground[y, x, 3] > 0.5:
                     for c in range(3):
                         low[c], top[c] = min(low[c], ground[y, x, c]), max(top[c], ground[y, x, c])
+        thin = False
         shaders, shaded, nears, closed = np.empty(total, dtype=np.int64), 0, np.empty(total, dtype=np.int64), 0
         if low[0] < FAR:
             half = 0.5 * math.sqrt((top[0] - low[0]) ** 2 + (top[1] - low[1]) ** 2 + (top[2] - low[2]) ** 2)
@@ -333,6 +357,8 @@ def render(
                 if along > -rows[i, 19] - half and square - along * along < reach * reach:
                     shaders[shaded] = i
                     shaded += 1
+                    # A shadow thinner than two pixels would fall between the places looked at.
+                    thin = thin or i >= seen
                 reach = rows[i, 19] + 0.5 + half
                 if i < seen and square < reach * reach:
                     nears[closed] = i
@@ -355,40 +381,19 @@ def render(
                             nrm[c],
                             ray[c],
                         )
-                elif ground[y, x, 3] > 0.5 and shaded + closed > 0:
-                    px, py, pz = ground[y, x, 0], ground[y, x, 1], ground[y, x, 2]
-                    lit, room = 1.0, 1.0
-                    if shaded > 0:
-                        lit = sunlight(px, py, pz, rows, shaders, shaded, light[0], 0.004, spare)
-                    if closed > 0:
-                        level = ground[y, x, 3] < 1.5
-                        room = openness(
-                            px,
-                            py,
-                            pz,
-                            0.0 if level else 1.0,
-                            0.0,
-                            1.0 if level else 0.0,
-                            rows,
-                            nears,
-                            closed,
-                            False,
-                            spare,
-                        )
-                    for c in range(3):
-                        picture[y, x, c] = dark[y, x, c] * room + (picture[y, x, c] - dark[y, x, c]) * lit
-        if hits == 0:
+        if hits + shaded + closed == 0:
             continue
-        # Sun and sky change slowly over the body: they are worked out for every other pixel both ways and shared by the rest.
+        # Sun and sky change slowly: they are worked out for every other pixel both ways and shared by the rest.
         for step in range(2):
             for y in range(y0, min(y0 + TILE, high)):
                 for x in range(x0, min(x0 + TILE, wide)):
                     even = (y - y0) % 2 == 0 and (x - x0) % 2 == 0
-                    if mark[y, x] < 0 or even == (step == 1):
+                    ours = mark[y, x] >= 0
+                    if even == (step == 1) or (not ours and (ground[y, x, 3] < 0.5 or shaded + closed == 0)):
                         continue
                     i, j = y - y0, x - x0
                     sun, sky, shares = 0.0, 0.0, 0.0
-                    if step == 1:
+                    if step == 1 and (ours or not thin):
                         for q in range(4):
                             a, b = i - i % 2 + 2 * (q // 2) * (i % 2), j - j % 2 + 2 * (q % 2) * (j % 2)
                             if (
@@ -397,16 +402,23 @@ def render(
                                 and lights[a, b, 1] >= 0
                                 and mark[y0 + a, x0 + b] == mark[y, x]
                                 and abs(depth[y0 + a, x0 + b] - depth[y, x]) < 0.02
+                                and (ours or ground[y0 + a, x0 + b, 3] == ground[y, x, 3])
                             ):
                                 sun += lights[a, b, 0]
                                 sky += lights[a, b, 1]
                                 shares += 1
                     if shares > 0:
                         sun, sky = sun / shares, sky / shares
+                    elif not ours:
+                        sun, sky = _ground_exposure(ground[y, x], rows, shaders, shaded, nears, closed, light, spare)
                     else:
                         sun, sky = exposure(spots[i, j, :3], spots[i, j, 3:6], rows, seen, total, light, every, spare)
                     if step == 0:
                         lights[i, j, 0], lights[i, j, 1] = sun, sky
+                    if not ours:
+                        for c in range(3):
+                            picture[y, x, c] = dark[y, x, c] * sky + (picture[y, x, c] - dark[y, x, c]) * sun
+                        continue
                     shade(
                         spots[i, j, :3],
                         spots[i, j, 3:6],
@@ -423,10 +435,13 @@ def render(
 
 
 @njit(cache=True, fastmath=True, parallel=True)
-def smooth_edges(
+def smooth_edges(  # noqa: PLR0912 - one kernel
     picture: Any, back: Any, depth: Any, mark: Any, camera: Any, rows: Any, seen: int, tiles: Any, box: Any
 ) -> None:
-    """Cast four more rays through every pixel on an edge; `back` is a copy of `picture`, from which their colours come. Other arguments as in `render`."""
+    """Cast four more rays through every pixel on an edge.
+
+    `back` is a copy of `picture`, from which their colours come; the other arguments are as in `render`.
+    """
     total = rows.shape[0]
     high, wide = depth.shape
     du = np.array([0.125, -0.375, 0.375, -0.125])

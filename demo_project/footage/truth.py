@@ -64,11 +64,11 @@ def save(path: Path, record: dict[str, Any]) -> None:
     """Write the record compactly, under a temporary name until it is whole."""
     partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
     partial.write_text(json.dumps(record, separators=(",", ":")) + "\n", encoding="utf-8")
-    os.replace(partial, path)
+    partial.replace(path)
 
 
 def pixels(camera: Camera, spots: dict[str, Array], names: tuple[str, ...]) -> list[float | None]:
-    """x, y of each name in turn, rounded to a tenth of a pixel; None where there is no such joint or it lies behind the camera."""
+    """x, y of each name in turn, to a tenth of a pixel; None where there is no such joint or it lies behind the camera."""
     row: list[float | None] = []
     for name in names:
         if name in spots and camera.depth(spots[name]) > 0.2:

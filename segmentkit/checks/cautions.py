@@ -20,11 +20,12 @@ DISCLOSURE_LEAST = Fraction(4)
 
 
 def _shows_caution(board: Storyboard) -> bool:
-    """Whether a caution card, or a drill's safety line that says something, is shown."""
-    return any(
-        card.caution is not None or (card.drill is not None and not NO_SAFETY.match(card.drill.safety))
-        for beat in board.beats
-        for card in beat.cards
+    """Whether a caution is shown: a caution card, a drill's safety line that says something, or any text that warns."""
+    cards = [card for beat in board.beats for card in beat.cards]
+    return (
+        any(card.caution is not None for card in cards)
+        or any(card.drill is not None and not NO_SAFETY.match(card.drill.safety) for card in cards)
+        or any(CAUTION_STOP.search(text.text) or CAUTION_DOCTOR.search(text.text) for text in written(board))
     )
 
 
@@ -39,8 +40,8 @@ def _says(board: Storyboard, *, about_health: bool) -> bool:
 def health_without_caution(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     """Whoever says that something hurts the back makes a statement about health.
 
-    It needs a caution in the same segment: a caution card, a drill's safety line, or words that say when to stop or
-    whom to ask.
+    It needs a caution in the same segment: a caution card, a drill's safety line, or a text or words that say when to
+    stop or whom to ask.
 
     Only listed English words are found, so a segment that says it in others passes unseen: someone has to read it.
     """

@@ -1,14 +1,9 @@
-"""Writes what people read about the checks, from the checks themselves.
-
-`python -m segmentkit.checks.reference templates` writes `CHECKS.md` and `rules/house.yaml` into that folder.
-"""
+"""What people read about the checks, made from the checks; `segmentkit schema --write` keeps it in `templates`."""
 
 from __future__ import annotations
 
-import sys
 import textwrap
 from collections.abc import Iterator
-from pathlib import Path
 
 from segmentkit.checks.check import Check
 from segmentkit.checks.limits import LIMITS
@@ -114,9 +109,3 @@ def _rules() -> Iterator[str]:
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
-
-
-if __name__ == "__main__":
-    templates = Path(sys.argv[1])
-    (templates / "CHECKS.md").write_text(checks_page(), "utf-8")
-    (templates / "rules" / "house.yaml").write_text(house_rules(), "utf-8")

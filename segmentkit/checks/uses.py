@@ -48,13 +48,10 @@ def people_used(board: Storyboard) -> dict[str, Use]:
     for _, clip, _ in clip_moments(board):
         if clip in board.clips:
             seen(board.clips[clip].person, f"clip {clip}")
+    for still in _stills(board):
+        if still in board.stills:
+            seen(board.stills[still].person, f"still {still}")
     for beat in board.beats:
-        for shot in beat.show:
-            card = shot.title or shot.end_board
-            ground = card.over if card is not None else None
-            for still in (shot.still.still if shot.still else None, ground.still if ground else None):
-                if still is not None and still in board.stills:
-                    seen(board.stills[still].person, f"still {still}")
         for line in beat.say:
             id_, speaker = speaker_of(board, line)
             if speaker.person is not None and id_ not in used.setdefault(speaker.person, Use()).heard:
@@ -74,3 +71,19 @@ def people_in_use(context: ConsentContext) -> Iterator[tuple[str, Person, Use]]:
 def minors_in_use(context: ConsentContext) -> Iterator[tuple[str, Person, Use]]:
     """Everyone used who is stated to be under age."""
     yield from (entry for entry in people_in_use(context) if entry[1].adult is False)
+
+
+def pictures_used(board: Storyboard) -> tuple[frozenset[str], frozenset[str]]:
+    """Ids of the clips and of the stills that some beat shows; nothing else needs to be opened."""
+    clips = {clip for _, clip, _ in clip_moments(board) if clip in board.clips}
+    return frozenset(clips), frozenset(still for still in _stills(board) if still in board.stills)
+
+
+def _stills(board: Storyboard) -> Iterator[str]:
+    for beat in board.beats:
+        for shot in beat.show:
+            card = shot.title or shot.end_board
+            ground = card.over if card is not None else None
+            for still in (shot.still.still if shot.still else None, ground.still if ground else None):
+                if still is not None:
+                    yield still

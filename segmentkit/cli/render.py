@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import counted, progress, show_findings, show_json
-from segmentkit.cli.options import STORYBOARD, json_output
+from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, read_day, rules_file
 from segmentkit.errors import NotFit
 from segmentkit.findings import Finding
 from segmentkit.pipeline import render
@@ -23,13 +23,31 @@ from segmentkit.timebase import label_of_frame
 @click.option(
     "--rehearsal", is_flag=True, help="Let a guide voice stand in for what is not recorded; it is marked on screen."
 )
+@rules_file
+@day
 @json_output
-def command(storyboard: Path, out: Path | None, profile: str | None, rehearsal: bool, as_json: bool) -> int:
+def command(
+    storyboard: Path,
+    out: Path | None,
+    profile: str | None,
+    rehearsal: bool,
+    rules: Path | None,
+    today: str | None,
+    as_json: bool,
+) -> int:
     """Make the finished segment of STORYBOARD: checked, rendered, read back, moved into place."""
     target = out or storyboard.parent / "out" / f"{storyboard.stem}.mp4"
     try:
         with progress(quiet=as_json) as report:
-            made = render(storyboard, target, profile, final=not rehearsal, progress=report)
+            made = render(
+                storyboard,
+                target,
+                profile,
+                final=not rehearsal,
+                today=read_day(today),
+                rules=house_rules(rules),
+                progress=report,
+            )
     except NotFit as refused:
         findings = tuple(f for f in refused.findings if isinstance(f, Finding))
         if as_json:

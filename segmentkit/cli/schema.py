@@ -8,12 +8,10 @@ import click
 
 
 @click.command("schema")
-@click.option(
-    "--write", is_flag=True, help="Write schema, key reference and check list into templates/ (for contributors)."
-)
+@click.option("--write", is_flag=True, help="Write schema, key reference, check list and house rules into templates/.")
 def command(write: bool) -> int:
     """Print the JSON Schema of the storyboard, for editors that check a file while it is typed."""
-    from segmentkit.checks.registry import check_reference  # noqa: PLC0415
+    from segmentkit.checks.reference import checks_page, house_rules  # noqa: PLC0415
     from segmentkit.resources import templates_folder  # noqa: PLC0415
     from segmentkit.storyboard.reference import key_reference  # noqa: PLC0415
     from segmentkit.storyboard.schema import json_schema  # noqa: PLC0415
@@ -26,7 +24,8 @@ def command(write: bool) -> int:
     for name, content in (
         ("storyboard.schema.json", text),
         ("STORYBOARD.md", key_reference()),
-        ("CHECKS.md", check_reference()),
+        ("CHECKS.md", checks_page()),
+        ("rules/house.yaml", house_rules()),
     ):
         (folder / name).write_text(content, "utf-8")
         click.echo(str(folder / name))

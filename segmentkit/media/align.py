@@ -21,9 +21,12 @@ from segmentkit.timebase import SAMPLE_RATE
 
 RECOGNISED_ERROR = Fraction(1, 10)
 WARPED_ERROR = Fraction(1, 4)
-"""Errors that 95 % of words stay within, on voices other than the guide's with pauses and noise; see tests."""
+DOUBTFUL_ERROR = Fraction(1)
+"""Errors that 95 % of words stay within, on voices other than the guide's with pauses and noise (see tests); and what
+is said when the take may hold other words."""
 
 _HERTZ = 16_000
+_LEAST_AGREEMENT = 0.7
 _LAST_BREATH = 8 * SAMPLE_RATE // 100
 _SOFT_ONSET = 12 * SAMPLE_RATE // 100
 _LONG_PAUSE = 4 * SAMPLE_RATE // 10
@@ -49,15 +52,34 @@ def aligned(request: SpeechRequest, take: Samples, speech: Speech, guide: GuideV
         speech: where someone speaks in it.
         guide: for the sounds of unknown words, and to compare with.
     """
+    found: list[int] | None = None
     notes: tuple[str, ...] = ()
     if request.language.lower().partition("-")[0] == "en" and importlib.util.find_spec("pocketsphinx"):
         found, why = recognised(request.words, take, speech, guide)
-        if found is not None:
-            return _times([after_pause(at, speech, 0, _LONG_PAUSE) for at in found], RECOGNISED_ERROR, ())
-        notes = (f"words could not be recognised in the take ({why}), so they were timed by comparing it with the guide"
-                 " voice — check that this take says what the script says",)  # fmt: skip
+        if found is None:
+            notes = (
+                f"words could not be recognised in the take ({why}), so they were timed by comparing it with the guide"
+                " voice — check that this take says what the script says",
+            )
     against = _against_guide(request, take, speech, guide)
-    return _times([after_pause(at, speech) for at in against], WARPED_ERROR, notes) if against is not None else None
+    if found is None:
+        return _times(against, WARPED_ERROR, notes) if against is not None else None
+    if against is None or agreement(found, against) >= _LEAST_AGREEMENT:
+        return _times(found, RECOGNISED_ERROR, ())
+    doubt = (
+        f"two ways of finding the words agree on only {agreement(found, against):.0%} of them — 70 % and more are usual"
+        " — check that this take says what the script says",
+    )
+    return _times(found, DOUBTFUL_ERROR, doubt)
+
+
+def agreement(one: Sequence[int], other: Sequence[int]) -> float:
+    """Share of words that two ways place within 0.15 s of one another.
+
+    On 14 takes of another synthetic voice it was 0.86 to 1 for their own words, and for the words of other takes of
+    about the same length at most 0.53 in 16 of 17 cases (the recogniser itself had refused the rest).
+    """
+    return float(np.mean(np.abs(np.subtract(one, other)) <= 15 * SAMPLE_RATE // 100))
 
 
 def recognised(
@@ -97,7 +119,8 @@ def recognised(
     heard = [(s.word.partition("(")[0], s.start_frame) for s in decoder.seg() if s.word[0] not in "<[+"]
     if tuple(word for word, _ in heard) != form.words:
         return None, "it does not seem to hold just these words"
-    return _by_script(len(script), form, [begin + frame * SAMPLE_RATE // 100 for _, frame in heard]), ""
+    starts = [begin + frame * SAMPLE_RATE // 100 for _, frame in heard]
+    return _by_script(len(script), form, [after_pause(at, speech, 0, _LONG_PAUSE) for at in starts]), ""
 
 
 def lower_rate(sound: Any) -> Any:
@@ -129,7 +152,7 @@ def _against_guide(request: SpeechRequest, take: Samples, speech: Speech, guide:
         model = to_mono(read_sound(reading.path))
         spoken = find_speech(model)
         if spoken is not None:
-            return warp(model, spoken, reading.words, take, speech)
+            return [after_pause(at, speech) for at in warp(model, spoken, reading.words, take, speech)]
     return None
 
 

@@ -63,18 +63,23 @@ def _unopenable(path: Path, error: Exception) -> str:
         return unreadable(path, fault)
     again = "ask for the file again, as the camera or phone saved it"
     if head.lstrip().startswith((b"ffconcat", b"#EXTM3U", b"file ", b"<?xml", b"<SMIL", b"<smil")):
-        return f"{path} — is a play list that names other files — a clip holds its own pictures — name the clip itself"
-    if head.startswith((b"\xff\xd8\xff", b"\x89PNG", b"GIF8", b"RIFF")) and b"AVI " not in head[:16]:
-        kind = "a sound file" if head[8:12] == b"WAVE" else "a still picture"
-        return f"{path} — is {kind}, not a clip — clips move — use it as a still or a take, or ask for the clip"
-    if head[4:8] in {b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip"}:
-        return (
-            f"{path} — was cut off: the part that lists its pictures is missing — a whole file is needed"
+        what = "is a play list that names other files — a clip holds its own pictures — name the clip itself"
+    elif head[8:12] == b"WAVE":
+        what = "is a sound file, not a clip — clips hold pictures — use it as a take, or ask for the clip"
+    elif head.startswith((b"\xff\xd8\xff", b"\x89PNG", b"GIF8")):
+        what = "is a still picture, not a clip — clips move — use it as a still, or ask for the clip"
+    elif isinstance(error, EOFError):
+        what = f"ends before its first picture: 0 frames decode — a clip holds pictures — {again}"
+    elif head[4:8] in {b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip"}:
+        what = (
+            "was cut off: the part that lists its pictures is missing — a whole file is needed"
             f" — the upload or copy stopped early; {again}"
         )
-    if b"\0" not in head and _is_text(head):
-        return f"{path} — is text, not a clip — MP4, MOV, MKV, WebM, AVI, TS and MPEG are read — {again}"
-    return f"{path} — cannot be opened as a clip ({said(error)}) — MP4, MOV, MKV, AVI and TS are read — {again}"
+    elif b"\0" not in head and _is_text(head):
+        what = f"is text, not a clip — MP4, MOV, MKV, WebM, AVI, TS and MPEG are read — {again}"
+    else:
+        what = f"cannot be opened as a clip ({said(error)}) — MP4, MOV, MKV, AVI and TS are read — {again}"
+    return f"{path} — {what}"
 
 
 def _is_text(head: bytes) -> bool:

@@ -78,26 +78,33 @@ def join(
 
 def _joined(pieces: Sequence[Path], frame_time: Fraction) -> Iterator[Packet[Any]]:
     """The pieces' packets with times that run on; in the order of decoding one frame follows the other."""
+    delay = max(_delay(piece, frame_time) for piece in pieces)
     start = 0
     number = 0
-    delay: int | None = None
     for piece in pieces:
         with av.open(str(piece)) as source:
             stream = source.streams.video[0]
             unit = Fraction(stream.time_base or 1)
-            count = 0
+            first = number
             for packet in source.demux(stream):
-                if packet.size == 0 or packet.pts is None or packet.dts is None:
+                if packet.size == 0 or packet.pts is None:
                     continue
-                delay = round(-packet.dts * unit / frame_time) if delay is None else delay
                 packet.pts = start + round(packet.pts * unit / frame_time)
                 packet.dts = number - delay
                 packet.duration = 1
                 packet.time_base = frame_time
                 number += 1
-                count += 1
                 yield packet
-            start += count
+            start += number - first
+
+
+def _delay(piece: Path, frame_time: Fraction) -> int:
+    """How many frames decoding must be ahead of showing."""
+    with av.open(str(piece)) as source:
+        stream = source.streams.video[0]
+        packets = ((p.pts, p.dts) for p in source.demux(stream) if p.size and p.pts is not None and p.dts is not None)
+        first_pts, first_dts = next(packets, (0, 0))
+        return round((first_pts - first_dts) * Fraction(stream.time_base or 1) / frame_time)
 
 
 def _sound_packets(stream: Any, sound: Samples) -> Iterator[Packet[Any]]:

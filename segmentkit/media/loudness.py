@@ -32,6 +32,8 @@ _STAGE_2 = ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621))  # BS.
 _TAPS = 8192  # the slowest pole, radius 0.995, is 355 dB down by then
 _BLOCK = 1 << 17
 _HALF = 24  # samples on either side that the true-peak interpolator looks at
+_PEAK_TRANSFORM = 1 << 17
+_PEAK_BLOCK = _PEAK_TRANSFORM - 6 * 16  # the samples judged at a time: the rest of a transform is room for the filters
 
 
 class TooShortToMeasure(MediaUnusable):
@@ -112,17 +114,17 @@ def true_peak(samples: Samples) -> float:
     reach = float(np.abs(_interpolators()).sum(axis=1).max())  # no peak of a block can be above this times its samples
     for channel in range(samples.shape[1]):
         sound = samples[:, channel]
-        for start in range(0, len(sound), _BLOCK):
-            sampled = float(np.abs(sound[max(0, start - _HALF) : start + _BLOCK + _HALF]).max())
+        for start in range(0, len(sound), _PEAK_BLOCK):
+            sampled = float(np.abs(sound[max(0, start - _HALF) : start + _PEAK_BLOCK + _HALF]).max())
             if sampled * max(reach, 1.0) > highest:
-                highest = max(highest, float(_peaks(sound, start, min(_BLOCK, len(sound) - start)).max()))
+                highest = max(highest, float(_peaks(sound, start, min(_PEAK_BLOCK, len(sound) - start)).max()))
     return float(20 * np.log10(highest)) if highest > 0 else -np.inf
 
 
 def peaks(samples: Samples, step: int) -> Levels:
     """The greatest oversampled magnitude over all channels in each `step` samples; shape (ceil(n / step),)."""
     result = np.zeros(-(-len(samples) // step))
-    stride = _BLOCK // step * step
+    stride = _PEAK_BLOCK // step * step
     for channel in range(samples.shape[1]):
         for start in range(0, len(samples), stride):
             block = _peaks(samples[:, channel], start, min(stride, len(samples) - start))
@@ -182,17 +184,24 @@ def _interpolators() -> Levels:
     return np.asarray(filters)
 
 
-def _peaks(sound: NDArray[np.float32], start: int, count: int) -> Levels:
-    """Greatest magnitude at each sample and at the three moments after it; shape (count,)."""
-    piece = np.zeros(count + 2 * _HALF - 1)
+@lru_cache(maxsize=1)
+def _interpolator_spectra() -> tuple[NDArray[np.complex64], ...]:
+    return tuple(np.fft.rfft(taps[::-1], _PEAK_TRANSFORM).astype(np.complex64) for taps in _interpolators())
+
+
+def _peaks(sound: NDArray[np.float32], start: int, count: int) -> NDArray[np.float32]:
+    """Greatest magnitude at each sample and at the three moments after it; shape (count,), count <= _PEAK_BLOCK.
+
+    Single precision: its error, 120 dB below the loudest sample of the block, moves no peak by a thousandth of a dB.
+    """
+    piece = np.zeros(_PEAK_TRANSFORM, np.float32)
     begin = start - _HALF + 1
     taken = sound[max(0, begin) : start + count + _HALF]
     offset = max(0, -begin)
     piece[offset : offset + len(taken)] = taken
     highest = np.abs(piece[_HALF - 1 : _HALF - 1 + count])
-    width = 1 << (len(piece) + 2 * _HALF).bit_length()
-    spectrum = np.fft.rfft(piece, width)
-    for taps in _interpolators():
-        between = np.fft.irfft(spectrum * np.fft.rfft(taps[::-1], width), width)
+    spectrum = np.fft.rfft(piece)
+    for filtered in _interpolator_spectra():
+        between = np.fft.irfft(spectrum * filtered, _PEAK_TRANSFORM)
         np.maximum(highest, np.abs(between[2 * _HALF - 1 : 2 * _HALF - 1 + count]), out=highest)
     return highest

@@ -52,8 +52,21 @@ def normalise(path: Path, store: Store) -> ClipFacts:
         OutputFailed: when the working folder cannot be written to.
     """
     content = store.content_of(path)
-    entry = store.path_for(_KIND, RECIPE, content, suffix=".json")
+    entry = copy_entry(content, store)
     return store.make(entry, lambda made: _read(made, path, content), lambda partial: _make(path, entry, partial))
+
+
+def copy_entry(content: str, store: Store) -> Path:
+    """Where the facts of the working copy of these bytes are kept; picture and sound lie beside them."""
+    return store.path_for(_KIND, RECIPE, content, suffix=".json")
+
+
+def working_copy(path: Path, content: str, store: Store) -> ClipFacts | None:
+    """The working copy that was made before from these bytes, if there is one; nothing is decoded."""
+    try:
+        return _read(copy_entry(content, store), path, content)
+    except (ValueError, KeyError, TypeError, OSError):
+        return None
 
 
 def facts_of(found: ClipProbe, content: str) -> ClipFacts:

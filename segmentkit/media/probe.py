@@ -20,7 +20,7 @@ from av.video.stream import VideoStream
 
 from segmentkit.errors import MediaUnusable
 from segmentkit.geometry import Size
-from segmentkit.media.container import admit, declared_end, opened, undecodable
+from segmentkit.media.container import admit, declared_end, opened, said, undecodable
 from segmentkit.media.moments import MOST_FRAMES, between, moments_of
 from segmentkit.timebase import Rate, seconds_text
 
@@ -28,6 +28,7 @@ MOST_PIXELS = 36_000_000
 """Largest picture; 8K UHD (7680x4320) is the largest that cameras record."""
 LONGEST = Fraction(600)
 """Longest clip in seconds."""
+_TRIED = 600  # packets that may fail before the first picture
 _LOOKED_AT = 6  # frames that are decoded to learn how the pictures are stored
 
 HLG, PQ = "arib-std-b67", "smpte2084"
@@ -223,12 +224,17 @@ def _capture_rate(container: InputContainer, video: VideoStream) -> Fraction | N
 
 def _look(path: Path, container: InputContainer, video: VideoStream) -> Look:
     frames: list[VideoFrame] = []
-    for packet in container.demux(video):
-        frames += packet.decode()
-        if len(frames) >= _LOOKED_AT:
+    fault = ""
+    for number, packet in enumerate(container.demux(video)):
+        try:
+            frames += packet.decode()
+        except av.FFmpegError as error:  # a file may begin in the middle of a group of pictures
+            fault = said(error)
+        if len(frames) >= _LOOKED_AT or number >= _TRIED:
             break
     if not frames:
-        raise MediaUnusable(f"{path} — holds no pictures: 0 frames decode — a clip needs some — ask for the file again")
+        why = f"is damaged: none of its pictures decodes ({fault})" if fault else "holds no pictures: 0 frames decode"
+        raise MediaUnusable(f"{path} — {why} — a clip needs some — ask for the file again")
     frame = frames[0]
     size = Size(frame.width, frame.height)
     matrix, assumed = _matrix(frame, size)

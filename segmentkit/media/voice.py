@@ -27,7 +27,7 @@ HANDLE_AFTER = Fraction(1, 4)
 GUIDE_ERROR = Fraction(3, 100)
 PACE_ERROR = Fraction(1, 2)
 
-_RECIPE = 1
+_RECIPE = 2
 _CREDIBLE = (80, 260)  # words a minute; outside, the wrong file was probably named
 _VOWELS = re.compile(r"[aeiouyàâäáåæèéêëìíîïòóôöøùúûüœ]+", re.IGNORECASE)
 _STOP = {",": 0.25, ";": 0.35, ":": 0.35, "—": 0.35, "–": 0.35, ".": 0.55, "!": 0.55, "?": 0.55, "…": 0.55}

@@ -85,7 +85,8 @@ def split_placements(
     """Places both sides; one scale factor for both axes of each, aspect unchanged.
 
     With `belt` the distance from heel line to belt at address becomes equal; with `ground` the heel lines at address
-    lie at one height. `zoom` comes closer than filling the windows; else each clip's own holds. Where a clip lacks the points, that match is left out (the checks say so).
+    lie at one height. `zoom` comes closer than filling the windows; else each clip's own holds. Where a clip lacks the
+    points, that match is left out (the checks say so).
     """
     windows = split_windows(canvas)
     halves = (left, right)

@@ -42,8 +42,7 @@ def bed(path: Path, length: int, fade_in: int, fade_out: int) -> Samples:
         joint = overlap * SAMPLE_RATE // 1000
         again = -(-(length - len(source) + joint) // len(loop))
         source = np.concatenate([source[: len(source) - joint], *[loop] * again])
-    music = source[:length].copy()
-    return _faded(music, fade_in, fade_out)
+    return _faded(source[:length], fade_in, fade_out)
 
 
 def lowered(length: int, speech: Sequence[tuple[int, int]]) -> NDArray[np.float32]:

@@ -8,7 +8,7 @@ from segmentkit.plan.model import Card
 from segmentkit.render.design import SIDE, Design, Layer, Stage, text_of, texts_of
 from segmentkit.render.grounds import board_layers, low_dune, sheet_ground, side_ground, warning_sign
 from segmentkit.render.layout import Item
-from segmentkit.render.paint import Painting, rounded
+from segmentkit.render.paint import rounded
 
 
 def board(stage: Stage, card: Card) -> Design:
@@ -118,7 +118,7 @@ def _side_panel(stage: Stage, items: list[Item], safety: Sequence[Item] | None) 
     if block is None:
         return design
     y = top + set_.height + 56 * unit
-    painting = Painting(int(left) - 2, int(y) - 2, int(room) + 6, int(block_height) + 6)
+    painting = stage.painting(int(left) - 2, int(y) - 2, int(room) + 6, int(block_height) + 6)
     painting.shape(rounded(left, y, left + room, y + block_height, 10 * unit), palette.caution)
     warning_sign(
         painting,

@@ -24,6 +24,7 @@ from segmentkit.storyboard.look import Look
 __all__ = ["CardArtist", "divider", "ground", "pane_label", "pane_label_report"]
 
 _KEPT = 12
+_LOW = (0.5, 1.0)  # of the pane: the middle of its lower edge
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class CardArtist:
         self.look = look
         self.canvas = canvas
         self._stage = Stage(look, canvas)
+        self._measuring = Stage(look, canvas, measuring=True)
         self._ready: OrderedDict[tuple[object, ...], _Ready] = OrderedDict()
 
     def patches(self, card: Card, frame: int) -> tuple[YuvPatch, ...]:
@@ -64,11 +66,11 @@ class CardArtist:
 
     def area(self, card: Card) -> Rect:
         """The canvas rectangle that a card covers when it is held."""
-        return self._made(card).design.area
+        return _designed(self._measuring, card).area
 
     def text_report(self, card: Card) -> tuple[TextFacts, ...]:
-        """What was measured of each text of a card, as drawn on this canvas."""
-        return _facts(self._made(card).design, self._stage, card.beat, card.kind, card.index)
+        """What is measured of each text of a card on this canvas; nothing is painted for it."""
+        return _facts(_designed(self._measuring, card), self._measuring, card.beat, card.kind, card.index)
 
     def _made(self, card: Card) -> _Ready:
         key = (card.kind, card.fields)
@@ -148,22 +150,21 @@ def _arriving(patch: YuvPatch, slide: tuple[float, float], come: float) -> YuvPa
 
 
 @functools.lru_cache(maxsize=32)
-def _label_design(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[Design, Stage]:
-    stage = Stage(look, canvas)
-    return plates.plate(stage, text, note, (0.5, 1.0), window), stage
+def _label(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
+    return _merged(plates.plate(Stage(look, canvas), text, note, _LOW, window))
 
 
 def pane_label(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
     """The name under a pane, with a smaller note such as "mirrored"; within the pane and the safe area."""
-    return _merged(_label_design(text, note, window, look, canvas)[0])
+    return _label(text, note, window, look, canvas)
 
 
 def pane_label_report(
     beat: str, index: int, text: str, note: str | None, window: Rect, look: Look, canvas: Size
 ) -> tuple[TextFacts, ...]:
-    """What was measured of the name under a pane."""
-    design, stage = _label_design(text, note, window, look, canvas)
-    return _facts(design, stage, beat, "pane_label", index)
+    """What is measured of the name under a pane; nothing is painted for it."""
+    stage = Stage(look, canvas, measuring=True)
+    return _facts(plates.plate(stage, text, note, _LOW, window), stage, beat, "pane_label", index)
 
 
 def divider(windows: Sequence[Rect], look: Look, canvas: Size) -> tuple[YuvPatch, ...]:

@@ -11,7 +11,7 @@ from segmentkit.render.blend import Colour
 from segmentkit.render.contrast import worst_contrast
 from segmentkit.render.fonts import FontBook
 from segmentkit.render.layout import Column, Item, column, safe_area, unit_of
-from segmentkit.render.paint import Painting
+from segmentkit.render.paint import Painting, Unpainted
 from segmentkit.render.text import Typesetter
 from segmentkit.storyboard.look import Look
 
@@ -64,7 +64,9 @@ class Stage:
         wide: whether a panel fits beside the player.
     """
 
-    def __init__(self, look: Look, canvas: Size) -> None:
+    def __init__(self, look: Look, canvas: Size, *, measuring: bool = False) -> None:
+        """With `measuring`, cards are laid out but not painted, which takes a millisecond or two a card."""
+        self._painter = Unpainted if measuring else Painting
         self.look = look
         self.canvas = canvas
         self.unit = unit_of(canvas)
@@ -72,6 +74,10 @@ class Stage:
         self.book = FontBook(look)
         self.setter = Typesetter(self.book)
         self.wide = canvas.width >= _WIDE * canvas.height
+
+    def painting(self, x: int, y: int, width: int, height: int) -> Painting:
+        """A bare rectangle of the canvas to paint on."""
+        return self._painter(x, y, width, height)
 
     def column(self, items: Sequence[Item], width: float, height: float) -> Column:
         """Sets texts under one another within a width and a height in canvas pixels."""
@@ -84,7 +90,7 @@ class Stage:
         """Panel layers with a column of text on top, which comes in a little later."""
         unit = self.unit
         # Room for what hangs over the capitals and the last baseline: accents, g and y.
-        painting = Painting(
+        painting = self.painting(
             int(left - 40 * unit), int(top - 60 * unit), int(set_.width + 80 * unit), int(set_.height + 120 * unit)
         )
         set_.paint(painting, self.setter, left, top, self.look.palette.accent)

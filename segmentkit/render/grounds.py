@@ -21,7 +21,7 @@ def board_layers(stage: Stage, crest: float, mirrored: bool) -> list[Layer]:
 
     front_top = across(dunes.ridge(-0.35 * width, 1.30 * width, crest + rise, rise, 0.60))
     back_top = across(dunes.ridge(0.18 * width, 1.75 * width, crest + rise * 1.1, rise * 1.55, 0.50))
-    sun = Painting(0, int(crest - 260 * unit), width, int(420 * unit))
+    sun = stage.painting(0, int(crest - 260 * unit), width, int(420 * unit))
     sun_x = (0.27 if mirrored else 0.73) * width
     sun.spot(
         sun_x,
@@ -30,9 +30,9 @@ def board_layers(stage: Stage, crest: float, mirrored: bool) -> list[Layer]:
         dunes.mix(palette.accent, palette.ink, 0.45),
     )
     area = int(crest - 90 * unit)
-    back = Painting(0, area, width, height - area)
+    back = stage.painting(0, area, width, height - area)
     back.shape(dunes.body(_edge_to_edge(back_top, width), height + 40), palette.ground_light, 0.97)
-    front = Painting(0, area, width, height - area)
+    front = stage.painting(0, area, width, height - area)
     front.shape(dunes.body(_edge_to_edge(front_top, width), height + 40), palette.ground, 1.0)
     foot = across(dunes.ridge(-0.5 * width, 0.95 * width, height + 6 * unit, 74 * unit, 0.45))
     front.shape(
@@ -49,7 +49,7 @@ def board_layers(stage: Stage, crest: float, mirrored: bool) -> list[Layer]:
 def side_ground(stage: Stage, x0: float) -> Painting:
     """A column from top to bottom whose inner edge is a slip face, with low dunes and the sun at its foot."""
     palette, unit, width, height = stage.look.palette, stage.unit, stage.canvas.width, stage.canvas.height
-    painting = Painting(int(x0 - 70 * unit), 0, width - int(x0 - 70 * unit), height)
+    painting = stage.painting(int(x0 - 70 * unit), 0, width - int(x0 - 70 * unit), height)
     t = np.linspace(0, 1, 90)
     wave = np.stack([x0 + 26 * unit * np.sin(2.1 * np.pi * t + 0.5) - 10 * unit, t * (height + 80) - 40], axis=1)
     corner = np.array([[width + 40, height + 40], [width + 40, -40]])
@@ -58,7 +58,7 @@ def side_ground(stage: Stage, x0: float) -> Painting:
     front = np.concatenate([wave, corner])
     painting.clear(front)
     painting.shape(front, palette.ground, stage.look.panel_opacity)
-    inside = Painting(painting.x, 0, painting.width, height)
+    inside = stage.painting(painting.x, 0, painting.width, height)
     sun_x = width - 0.27 * (width - x0)
     far = dunes.ridge(x0 - 0.5 * (width - x0), width + 200 * unit, height - 60 * unit, 86 * unit, 0.45)
     inside.spot(sun_x, float(np.interp(sun_x, far[:, 0], far[:, 1])) - 4 * unit, 34 * unit, palette.accent, 0.9)
@@ -75,7 +75,7 @@ def sheet_ground(stage: Stage, crest: float) -> Painting:
     palette, unit, width, height = stage.look.palette, stage.unit, stage.canvas.width, stage.canvas.height
     rise = 34 * unit
     area = int(crest - 120 * unit)
-    painting = Painting(0, area, width, height - area)
+    painting = stage.painting(0, area, width, height - area)
     back = dunes.ridge(-0.1 * width, 1.7 * width, crest + rise, rise * 1.9, 0.5)
     sun_x = 0.80 * width
     painting.spot(
@@ -95,7 +95,7 @@ def sheet_ground(stage: Stage, crest: float) -> Painting:
 def low_dune(stage: Stage, crest: float, top: float, end: float, bottom: float) -> Painting:
     """A low dune that runs in from the left edge: level with `top` up to its crest, down to `bottom` at `end`."""
     palette, unit = stage.look.palette, stage.unit
-    painting = Painting(0, int(top - 60 * unit), int(end + 120 * unit), int(bottom - top + 62 * unit))
+    painting = stage.painting(0, int(top - 60 * unit), int(end + 120 * unit), int(bottom - top + 62 * unit))
     tint = dunes.mix(palette.accent, palette.ink, 0.3)
     painting.spot(crest - 86 * unit, top - 4 * unit, 36 * unit, tint)
     back = dunes.ridge(end - 420 * unit, end + 100 * unit, bottom, 0.66 * (bottom - top), 0.46)

@@ -148,19 +148,20 @@ def _music(cue: MusicCue, plan: Plan, length: int) -> Samples:
 
 
 def _brought_to(sound: Samples, level: float, most: float) -> Samples:
-    """At a loudness as heard on two loudspeakers; what is too short for the gate goes by its plain mean."""
+    """Brings it, in place, to a loudness as heard on two loudspeakers; a sound too short for the gate by its mean."""
     power = bin_power(sound) * (2.0 if sound.shape[1] == 1 else 1.0)
     found = integrated(power)
     if not np.isfinite(found) and power.any():
         found = float(-0.691 + 10 * np.log10(power.mean()))
     if not np.isfinite(found) or found < -70:
         return sound
-    return sound * np.float32(10 ** (min(level - found, most) / 20))
+    sound *= np.float32(10 ** (min(level - found, most) / 20))
+    return sound
 
 
 def _softened(sound: Samples) -> Samples:
+    """Comes in over 5 ms and goes over 30 ms, in place."""
     start, end = (min(int(seconds * SAMPLE_RATE), len(sound)) for seconds in (_SOFT_START, _SOFT_END))
-    sound = sound.copy()
     sound[:start] *= np.linspace(0, 1, start, endpoint=False, dtype=np.float32)[:, None]
     sound[len(sound) - end :] *= np.linspace(1, 0, end, dtype=np.float32)[:, None]
     return sound

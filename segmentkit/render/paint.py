@@ -127,6 +127,48 @@ class Painting:
         return patch_from_rgba(rgba[y : y + height, x : x + width], self.x + x + dx, self.y + y + dy)
 
 
+class Unpainted(Painting):
+    """A painting on which nothing is painted: for measuring where things would lie."""
+
+    def __init__(self, x: int, y: int, width: int, height: int) -> None:
+        super().__init__(x, y, 1, 1)
+        self._size = max(1, width), max(1, height)
+
+    @property
+    def width(self) -> int:
+        """In pixels."""
+        return self._size[0]
+
+    @property
+    def height(self) -> int:
+        """In pixels."""
+        return self._size[1]
+
+    def cover(self, other: Painting) -> None:
+        """Lays nothing."""
+
+    def clear(self, outline: Path) -> None:
+        """Takes nothing away."""
+
+    def clip(self, outline: Path) -> None:
+        """Takes nothing away."""
+
+    def text(
+        self,
+        setter: Typesetter,
+        text: SetText,
+        x: float,
+        baseline: float,
+        tint: Tint,
+        align: str = "left",
+        room: float | None = None,
+    ) -> None:
+        """Writes nothing."""
+
+    def _ink(self, ink: Ink, tint: Tint, opacity: float) -> None:
+        """Fills nothing."""
+
+
 def rounded(left: float, top: float, right: float, bottom: float, radius: float) -> Path:
     """The outline of a rectangle with round corners."""
     return box(Point(left, top), Point(right, bottom), radius)

@@ -10,7 +10,7 @@ from segmentkit.render import dunes
 from segmentkit.render.design import SIDE, Design, Layer, Stage, Written
 from segmentkit.render.grounds import warning_sign
 from segmentkit.render.layout import Item
-from segmentkit.render.paint import Painting, rounded
+from segmentkit.render.paint import rounded
 
 
 def key_words(stage: Stage, card: Card) -> Design:
@@ -27,19 +27,26 @@ def key_words(stage: Stage, card: Card) -> Design:
     pad_x, pad_y, gap = 36 * unit, 30 * unit, 18 * unit
     total = sum(one.height + 2 * pad_y for one in columns) + gap * (len(columns) - 1)
     x = stage.canvas.width * (1 - SIDE) if stage.wide else stage.safe.x
-    y = stage.safe.y + (stage.safe.height - total) / 2 if stage.wide else stage.safe.bottom - total
+    # In narrow pictures they stand above the room that a lower third or a caution takes.
+    y = stage.safe.y + (stage.safe.height - total) / 2
+    if not stage.wide:
+        y = max(stage.safe.y, stage.safe.bottom - total - 330 * unit)
     layers: list[Layer] = []
     written: list[Written] = []
     start = y
     for k, one in enumerate(columns):
         height, width = one.height + 2 * pad_y, one.width + 2 * pad_x
-        painting = Painting(int(x) - 2, int(y) - 2, int(width) + 6, int(height) + 6)
+        painting = stage.painting(int(x) - 2, int(y) - 2, int(width) + 6, int(height) + 6)
         painting.shape(rounded(x, y, x + width, y + height, 10 * unit), palette.ground, stage.look.panel_opacity)
         one.paint(painting, stage.setter, x + pad_x, y + pad_y, palette.accent)
         layers.append(Layer(painting, (56 * unit, 0), 0.5 * k / max(1, len(columns))))
         written += stage.written(one, x + pad_x, y + pad_y, palette.ground, stage.look.panel_opacity)
         y += height + gap
-    return Design(tuple(layers), tuple(written), Rect(x, start, max((one.width for one in columns), default=0.0) + 2 * pad_x, total))
+    return Design(
+        tuple(layers),
+        tuple(written),
+        Rect(x, start, max((one.width for one in columns), default=0.0) + 2 * pad_x, total),
+    )
 
 
 def caution(stage: Stage, text: str) -> Design:
@@ -50,7 +57,7 @@ def caution(stage: Stage, text: str) -> Design:
     set_ = stage.column(items, stage.safe.width - 2 * pad - icon, 0.3 * stage.safe.height)
     width, height = set_.width + 2 * pad + icon, set_.height + 2 * pad
     left, top = stage.safe.x + (stage.safe.width - width) / 2, stage.safe.bottom - height
-    painting = Painting(int(left) - 4, int(top) - 4, int(width) + 10, int(height) + 10)
+    painting = stage.painting(int(left) - 4, int(top) - 4, int(width) + 10, int(height) + 10)
     painting.shape(
         rounded(left - 3 * unit, top - 3 * unit, left + width + 3 * unit, top + height + 3 * unit, 12 * unit),
         palette.caution_ink,
@@ -78,7 +85,7 @@ def disclosure(stage: Stage, text: str) -> Design:
     set_ = stage.column(items, min(stage.safe.width, 1000 * unit) - 2 * pad, 0.3 * stage.safe.height)
     width, height = set_.width + 2 * pad, set_.height + 2 * pad
     left, top = stage.safe.right - width, stage.safe.y
-    painting = Painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
+    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
     painting.shape(rounded(left, top, left + width, top + height, 4 * unit), palette.paper)
     inset = 9 * unit
     painting.stroke(
@@ -118,10 +125,10 @@ def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], wi
     width, height = set_.width + 2 * pad_x, set_.height + 2 * pad_y + 8 * unit
     left = area.x + at[0] * (area.width - width)
     top = area.y + at[1] * (area.height - height)
-    painting = Painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
+    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
     outline = rounded(left, top, left + width, top + height, 10 * unit)
     painting.shape(outline, palette.ground, stage.look.panel_opacity)
-    foot = Painting(painting.x, painting.y, painting.width, painting.height)
+    foot = stage.painting(painting.x, painting.y, painting.width, painting.height)
     foot.shape(
         dunes.body(
             dunes.ridge(left - 0.3 * width, left + 1.2 * width, top + height, 15 * unit, 0.62), top + height + 20
@@ -151,13 +158,13 @@ def guide_mark(stage: Stage, text: str) -> Design:
     # Narrow pictures have no room between a label and a disclosure: the mark then hangs below them.
     left = stage.safe.x + (stage.safe.width - width) / 2
     top = stage.safe.y + (0.0 if stage.wide else 148 * unit)
-    painting = Painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
+    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
     outline = rounded(left, top, left + width, top + height, 6 * unit)
     painting.shape(outline, palette.caution_ink)
-    stripes = Painting(painting.x, painting.y, painting.width, painting.height)
+    stripes = stage.painting(painting.x, painting.y, painting.width, painting.height)
     step = 26 * unit
     for side in (left, left + width - hatch):
-        bars = Painting(int(side), painting.y, int(hatch), painting.height)
+        bars = stage.painting(int(side), painting.y, int(hatch), painting.height)
         for k in range(-6, 8):
             x = side + k * step
             bars.stroke(np.array([[x, top + height + 4], [x + height, top - 4]]), step * 0.46, palette.caution)

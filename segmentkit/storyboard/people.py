@@ -10,7 +10,6 @@ from segmentkit.storyboard.fields import (
     Date,
     Decibels,
     Duration,
-    Fractional,
     FilePath,
     Moment,
     Name,
@@ -20,6 +19,7 @@ from segmentkit.storyboard.fields import (
     Sentence,
     WordsPerMinute,
     YesNo,
+    Zoom,
 )
 
 
@@ -91,7 +91,7 @@ class Clip(Node):
     points: dict[Name, dict[Name, PlainPoint]] = Field(
         default_factory=dict, description="Spots by position and name, in fractions of the upright picture."
     )
-    zoom: Fractional | None = Field(
+    zoom: Zoom | None = Field(
         default=None, description="How close its shots come when they do not say: 1 fills the frame."
     )
     focus: PlainPoint | None = Field(

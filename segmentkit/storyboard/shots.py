@@ -122,7 +122,7 @@ class Split(Node):
     match: tuple[Match, ...] = Field(
         default=(), description="`ground` levels the heels, `belt` makes heel to belt equal."
     )
-    zoom: Fractional | None = Field(default=None, description="1 fills each half; more comes closer to the players.")
+    zoom: Zoom | None = Field(default=None, description="1 fills each half; more comes closer to the players.")
     labels: YesNo = Field(default=True, description="Names under the pictures.")
     hold: HoldField | None = Field(default=None, description="How long; a moving side then holds its last frame.")
 

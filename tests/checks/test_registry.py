@@ -98,7 +98,7 @@ def test_what_guards_people_is_locked():
 
 def test_the_reference_is_current():
     written = (templates_folder() / "CHECKS.md").read_text("utf-8")
-    assert written == checks_page(), "run: python -m segmentkit.checks.reference templates"
+    assert written == checks_page(), "run `segmentkit schema --write`"
     assert [id_ for id_ in IDS if f"### `{id_}`" not in written] == []
 
 

@@ -28,7 +28,7 @@ def _rules(text: str) -> Rules:
 
 def test_the_shipped_rules_change_nothing_and_are_current():
     assert read_rules(SHIPPED) == Rules()
-    assert SHIPPED.read_text("utf-8") == house_rules(), "run: python -m segmentkit.checks.reference templates"
+    assert SHIPPED.read_text("utf-8") == house_rules(), "run `segmentkit schema --write`"
 
 
 def test_the_shipped_rules_can_be_switched_on_line_by_line():

@@ -10,6 +10,7 @@ from segmentkit.checks.cards import reading_time
 from segmentkit.checks.phrases import FORBIDDEN, HEALTH, PRIZE, SIDES, UNMEASURABLE, matches
 from segmentkit.checks.room import is_caution
 from segmentkit.checks.run import consent_checks, run_checks
+from segmentkit.checks.uses import pictures_used
 from segmentkit.findings import Finding, Severity
 from tests.plan_makers import TODAY, Board, beat_of, clean, context, loaded, web
 
@@ -154,6 +155,14 @@ def test_seventeen_words_in_five_seconds_are_too_few_seconds():
     assert numbers["frames"] == 125 - 10 - 8
 
 
+def test_a_caution_on_the_end_board_counts():
+    board = clean()
+    beat_of(board, "drill").pop("cards")
+    beat_of(board, "end")["show"][0]["end_board"]["lines"] = ["Warm up first. Stop if anything hurts."]
+    assert _found("health-without-caution", board) == []
+    assert _found("drill-without-caution", board) == []
+
+
 def test_a_safety_line_that_says_nothing_is_none():
     board = clean()
     beat_of(board, "drill")["cards"][0]["drill"].update(safety="n/a")
@@ -228,6 +237,7 @@ def test_people_who_do_not_come_up_need_no_release():
     board["people"]["spare"] = {"shown": "Spare"}
     board["clips"]["spare"] = {"file": "s.mp4", "person": "spare"}
     assert consent_checks(loaded(board), (web(),), TODAY) == []
+    assert pictures_used(loaded(board).board) == ({"viewer", "model"}, frozenset())
 
 
 def test_a_still_behind_a_title_shows_its_person():

@@ -1,4 +1,4 @@
-"""The demonstration footage: the swing keeps its geometry, and the truth files tell the truth about the shipped clips."""
+"""The demonstration footage: the swing keeps its geometry, and the truth files agree with the shipped clips."""
 
 from __future__ import annotations
 

@@ -175,8 +175,8 @@ class TestTruePeak:
         assert sampled < expected - 2.9
 
     def test_a_peak_at_the_seam_of_two_blocks_is_found(self):
-        sound = np.zeros((loudness._BLOCK * 2, 1), np.float32)
-        cut = loudness._BLOCK
+        sound = np.zeros((loudness._PEAK_BLOCK * 2, 1), np.float32)
+        cut = loudness._PEAK_BLOCK
         sound[cut - RATE // 4 : cut + RATE // 4] = burst(RATE / 4, 45, 0.5)[:, :1]
         assert true_peak(sound) == pytest.approx(-6.0, abs=0.1)
 

@@ -10,6 +10,7 @@ import pytest
 
 from segmentkit.errors import MediaUnusable
 from segmentkit.facts import SpeechRequest, WordSource
+from segmentkit.media import align
 from segmentkit.media import guide as guide_module
 from segmentkit.media import voice as voice_module
 from segmentkit.media.activity import faults, find_speech
@@ -237,11 +238,12 @@ class TestReadings:
         assert found.word_source is WordSource.PACE
         assert found.length == Fraction(len(LINE.split()) * 60, 120)
 
-    def test_without_the_extra_the_pace_stands_in_and_says_so(self, project, monkeypatch):
+    def test_without_the_extras_the_pace_stands_in_and_says_so(self, project, monkeypatch):
         def missing(name):
             raise guide_module.importlib.metadata.PackageNotFoundError(name)
 
         monkeypatch.setattr(guide_module.importlib.metadata, "version", missing)
+        monkeypatch.setattr(align.importlib.util, "find_spec", lambda _: None)
         folder, truth = project
         take, close = readings([request(), request("close")], folder / "takes", Store(folder / "store"))
         assert close.path is None

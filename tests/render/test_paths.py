@@ -1,3 +1,4 @@
+import itertools
 import math
 
 import numpy as np
@@ -14,7 +15,7 @@ def bezier(*control: tuple[float, float], samples: int = 20_001) -> np.ndarray:
     t = np.linspace(0, 1, samples)[:, None]
     rows = [np.array(point, float)[None] for point in control]
     while len(rows) > 1:
-        rows = [(1 - t) * a + t * b for a, b in zip(rows, rows[1:], strict=False)]
+        rows = [(1 - t) * a + t * b for a, b in itertools.pairwise(rows)]
     return np.broadcast_to(rows[0], (samples, 2))
 
 
@@ -39,7 +40,7 @@ def test_the_circle_has_the_length_of_a_circle():
     assert ring[1][0] > 500, "clockwise from the top"
 
 
-# Uniform Catmull-Rom, computed by hand from the basis (0, 1/2 (p2 - p0), ...) at t = 1/2: (-p0 + 9 p1 + 9 p2 - p3) / 16.
+# Uniform Catmull-Rom at t = 1/2 is (-p0 + 9 p1 + 9 p2 - p3) / 16, computed by hand.
 @pytest.mark.parametrize(
     ("four", "expected"),
     [

@@ -109,7 +109,9 @@ def test_dashes_stay_where_they_are_while_a_stroke_is_drawn(kind, role):
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_every_kind_comes_stays_and_goes(kind):
     stroke = make_kind(kind, wipe_frames=10, span=Span(5, 60), draw_start=5)
-    ink = {frame: alpha_of(ARTIST.patches(stroke, PLACE, frame)).sum() for frame in (4, 5, 10, 15, 24, 40, 52, 57, 59, 60)}
+    ink = {
+        frame: alpha_of(ARTIST.patches(stroke, PLACE, frame)).sum() for frame in (4, 5, 10, 15, 24, 40, 52, 57, 59, 60)
+    }
     assert ink[4] == ink[60] == 0
     assert 0 < ink[10] < ink[15] < ink[24]
     assert ink[24] == ink[40]

@@ -1,0 +1,190 @@
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from segmentkit.geometry import Rect, Size
+from segmentkit.render.cards import CardArtist, divider, ground, pane_label, pane_label_report
+from segmentkit.render.layout import safe_area
+from tests.render.drawn import HD, LOOK, alpha_of, make_card, over
+
+SIZES = {"16:9": HD, "9:16": Size(1080, 1920), "1:1": Size(1080, 1080), "4:5": Size(1080, 1350)}
+ARTISTS = {name: CardArtist(LOOK, size) for name, size in SIZES.items()}
+WIDE = ARTISTS["16:9"]
+CARDS = {
+    "title": (("item", "Swing Clinic"), ("main", "Hips toward the ball"), ("programme", "The Practice Tee")),
+    "end_board": (("main", "Send us your swing"), ("line", "practice-tee.example")),
+    "lower_third": (("name", "Marta, Lindholm Bay"), ("line", "7-iron, handicap 22")),
+    "information": (
+        ("title", "Why it matters"),
+        ("line", "Room for the arms"),
+        ("line", "Cleaner contact"),
+        ("line", "Kinder to the lower back"),
+    ),
+    "key_points": (("line", "Same set-up"), ("line", "Lead hip back"), ("line", "Keep your room")),
+    "key_words": (("line", "Thin"), ("line", "Right")),
+    "drill": (
+        ("name", "Wall drill"),
+        ("count", "10 slow turns, once a day"),
+        ("equipment", "A steady wall"),
+        ("safety", "No club near the wall"),
+        ("line", "Stop if anything hurts"),
+    ),
+    "caution": (("text", "General advice only. Warm up first. Stop if anything hurts."),),
+    "disclosure": (("text", "Paid partnership"),),
+    "label": (("text", "Impact"),),
+    "guide_mark": (),
+}
+MAIN = {"main", "name", "title", "text"}
+
+
+def inside(area: Rect, room: Rect, slack: float = 1.5) -> bool:
+    return (
+        area.x >= room.x - slack
+        and area.y >= room.y - slack
+        and area.right <= room.right + slack
+        and area.bottom <= room.bottom + slack
+    )
+
+
+@pytest.mark.parametrize("shape", list(SIZES))
+@pytest.mark.parametrize("kind", list(CARDS))
+def test_texts_are_large_clear_and_within_the_safe_area(kind, shape):
+    facts = ARTISTS[shape].text_report(make_card(kind, *CARDS[kind]))
+    assert facts
+    for text in facts:
+        assert not text.overflow, text.text
+        assert text.cap_height >= 30
+        assert text.contrast >= 4.5
+        assert text.missing == ""
+        assert inside(text.area, safe_area(SIZES[shape])), text
+    if kind != "guide_mark":
+        assert max(text.cap_height for text in facts) >= 45
+
+
+@pytest.mark.parametrize("kind", list(CARDS))
+def test_what_is_written_is_all_there(kind):
+    texts = [text.text for text in WIDE.text_report(make_card(kind, *CARDS[kind]))]
+    assert sorted(texts) == sorted([text for _, text in CARDS[kind]] or ["Guide voice"])
+
+
+# EBU R 95 graphics safe area and SMPTE ST 2046-1 safe title: 5 % of each side, 1728 x 972 of 1920 x 1080 (x 96 to 1823,
+# y 54 to 1025). The standards' percentages are quoted from memory.
+def test_the_safe_area_is_the_standard_one():
+    assert safe_area(HD) == Rect(96, 54, 1728, 972)
+    assert safe_area(Size(1280, 720)) == Rect(64, 36, 1152, 648)
+    tall = safe_area(Size(1080, 1920))
+    assert tall.y == pytest.approx(0.12 * 1920)
+    assert tall.bottom == pytest.approx(0.80 * 1920)
+
+
+@pytest.mark.parametrize("kind", list(CARDS))
+def test_a_held_card_is_the_very_same_patches(kind):
+    card = make_card(kind, *CARDS[kind])
+    first, later = WIDE.patches(card, 30), WIDE.patches(card, 60)
+    assert [id(one) for one in first] == [id(one) for one in later]
+
+
+@pytest.mark.parametrize("kind", list(CARDS))
+def test_cards_come_and_go_without_a_jump(kind):
+    card = make_card(kind, *CARDS[kind])
+    size = Size(640, 360)
+    artist = CardArtist(LOOK, size)
+    assert artist.patches(card, -1) == artist.patches(card, 100) == ()
+    frames = [over(artist.patches(card, frame), size).y.astype(float) for frame in range(100)]
+    bare = np.full_like(frames[0], 126.0)
+    whole = np.abs(frames[50] - bare).mean()
+    steps = [np.abs(b - a).mean() for a, b in zip([bare, *frames], [*frames, bare], strict=True)]
+    # No frame changes the picture by more than a good part of the card: nothing pops in or flashes.
+    assert max(steps) <= 0.5 * whole
+    assert max(steps[14:90]) == 0
+
+
+def test_cards_without_times_cut():
+    card = make_card("label", ("text", "Top"), enter_frames=0, leave_frames=0)
+    assert {id(patch) for frame in range(100) for patch in WIDE.patches(card, frame)} == {
+        id(patch) for patch in WIDE.patches(card, 50)
+    }
+
+
+@pytest.mark.parametrize("kind", ["information", "key_points", "drill", "key_words"])
+def test_panels_leave_the_player_most_of_the_picture(kind):
+    alpha = alpha_of(WIDE.patches(make_card(kind, *CARDS[kind]), 50))
+    assert alpha[:, : round(0.56 * 1920)].max() == 0
+
+
+def test_the_safety_block_has_a_colour_of_its_own():
+    frame = over(WIDE.patches(make_card("drill", *CARDS["drill"]), 50))
+    without = over(WIDE.patches(make_card("information", *CARDS["information"]), 50))
+    # The caution colour's Cb code lies far below every other colour's of the panel.
+    assert (frame.u < 76).sum() > 20_000
+    assert (without.u < 76).sum() < 500
+
+
+hostile = st.text(
+    alphabet=st.sampled_from([*"abcdefghijklmnopqrstuvwxyzABCÄÖÜßéőłŚ", *"     ", *"-/–.,'"]), min_size=1, max_size=160
+).filter(lambda text: text.strip())
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.sampled_from([k for k in CARDS if CARDS[k]]), st.sampled_from(["16:9", "9:16", "1:1", "4:5"]), st.data())
+def test_no_text_ever_runs_out_of_the_picture(kind, shape, data):
+    fields = tuple((name, data.draw(hostile)) for name, _ in CARDS[kind])
+    small = Size(SIZES[shape].width // 4 // 2 * 2, SIZES[shape].height // 4 // 2 * 2)
+    artist = CardArtist(LOOK, small)
+    card = make_card(kind, *fields)
+    for text in artist.text_report(card):
+        assert inside(text.area, safe_area(small)), text
+    assert artist.patches(card, 50)
+
+
+def test_too_much_text_is_reported_and_not_hidden():
+    long = "Donaudampfschifffahrtselektrizitätenhauptbetriebswerkbauunterbeamtengesellschaft"
+    (fact,) = WIDE.text_report(make_card("key_points", ("line", long)))
+    assert fact.overflow
+    much = tuple(("line", "Many words that say the same again and again and never come to an end") for _ in range(9))
+    assert all(fact.overflow for fact in WIDE.text_report(make_card("information", *much)))
+
+
+def test_missing_glyphs_are_reported():
+    (fact,) = WIDE.text_report(make_card("label", ("text", "Top 左")))
+    assert fact.missing == "左"
+
+
+@pytest.mark.parametrize("size", list(SIZES.values()), ids=list(SIZES))
+def test_the_plain_background_is_quiet_and_legal(size):
+    picture = ground(size, LOOK)
+    assert picture.size == size
+    assert ground(size, LOOK) is picture
+    assert 16 <= picture.y.min() <= picture.y.max() <= 235
+    rough = np.abs(np.diff(picture.y.astype(int), axis=1))
+    assert np.mean(rough > 6) < 0.01
+
+
+HALVES = (Rect(0, 0, 956, 1080), Rect(964, 0, 956, 1080))
+
+
+def test_names_stand_in_their_panes():
+    for window in HALVES:
+        (patch,) = pane_label("Our demonstrator", "mirrored", window, LOOK, HD)
+        assert inside(patch.rect, Rect(window.x, 54, window.width, 974))
+        name, note = pane_label_report("impact", 0, "Our demonstrator", "mirrored", window, LOOK, HD)
+        assert (name.text, note.text) == ("Our demonstrator", "mirrored")
+        assert not name.overflow
+        assert name.cap_height >= 45
+        assert note.cap_height >= 30
+
+
+def test_the_divider_fills_the_gap_between_two_panes():
+    alpha = alpha_of(divider(HALVES, LOOK, HD))
+    assert (alpha[:, 956:964] == 1).all()
+    assert alpha[:, :950].max() == alpha[:, 970:].max() == 0
+    stacked = (Rect(0, 0, 1080, 956), Rect(0, 964, 1080, 956))
+    alpha = alpha_of(divider(stacked, LOOK, Size(1080, 1920)), Size(1080, 1920))
+    assert (alpha[956:964] == 1).all()
+    assert alpha[:950].max() == alpha[970:].max() == 0
+
+
+def test_an_unknown_card_is_refused():
+    with pytest.raises(ValueError, match="no card"):
+        WIDE.patches(make_card("banner", ("text", "x")), 50)
