@@ -164,6 +164,40 @@ class TextFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TakenArea:
+    """A part of the canvas that must be seen for a while, so that no caption may lie on it.
+
+    Attributes:
+        span: frames of the output.
+        area: in pixels of the canvas.
+        what: what a person calls it, such as "stroke hip_gap".
+        beat: id of the beat it is drawn in.
+    """
+
+    span: Span
+    area: Rect
+    what: str
+    beat: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LockFacts:
+    """What a locked segment was made of, against what lies there now.
+
+    Attributes:
+        version: number of the version that was locked.
+        by: who locked it.
+        on: the day, as written.
+        changed: names of the inputs whose content differs, or that came or went; empty while the lock holds.
+    """
+
+    version: int
+    by: str
+    on: str
+    changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """All that was measured for one storyboard, by the ids the storyboard uses."""
 

@@ -20,9 +20,9 @@ def _spline(x: Array, y: Array) -> tuple[Array, Array]:
     for i in range(1, n - 1):
         matrix[i, i - 1], matrix[i, i], matrix[i, i + 1] = 1 / h[i - 1], 2 / h[i - 1] + 2 / h[i], 1 / h[i]
         right[i] = 3 * ((y[i] - y[i - 1]) / h[i - 1] ** 2 + (y[i + 1] - y[i]) / h[i] ** 2)
-    slope = np.linalg.solve(matrix, right)
+    slope: Array = np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)
     bend = np.empty(n)
-    rise = np.diff(y) / h
+    rise: Array = np.diff(y) / h
     bend[:-1] = (6 * rise - 4 * slope[:-1] - 2 * slope[1:]) / h
     bend[-1] = (-6 * rise[-1] + 2 * slope[-2] + 4 * slope[-1]) / h[-1]
     return slope, bend

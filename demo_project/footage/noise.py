@@ -31,7 +31,7 @@ def smooth(x: float, y: float, seed: int) -> float:
     i, j = int(xi), int(yi)
     low = chance(i, j, seed) * (1 - fx) + chance(i + 1, j, seed) * fx
     high = chance(i, j + 1, seed) * (1 - fx) + chance(i + 1, j + 1, seed) * fx
-    return low * (1 - fy) + high * fy
+    return float(low * (1 - fy) + high * fy)
 
 
 @_fast

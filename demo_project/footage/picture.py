@@ -11,11 +11,13 @@ from .body import figure
 from .camera import Camera
 from .club import club_pixels, draw_ball, draw_club
 from .players import Player
-from .scene import Backdrop, Light, camera_table
+from .light import Light
+from .scene import Backdrop, camera_table
 from .shapes import BELT, CAP, COLLAR, DARK, GLOVE, HAIR, LIPS, SHIRT, SHOES, SKIN, SOLES, TROUSERS
 from .skeleton import Pose
 from .swing import BALL_RADIUS
-from .trace import FAR, TILE, render, smooth_edges
+from .field import FAR
+from .trace import TILE, render, smooth_edges
 
 Array = NDArray[np.float64]
 Bytes = NDArray[np.uint8]

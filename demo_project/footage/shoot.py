@@ -22,7 +22,8 @@ from .drill import CUT, GAP
 from .film import write
 from .picture import Stage, draw
 from .players import MODEL
-from .scene import DAY, Wall, backdrop
+from .light import DAY
+from .scene import Wall, backdrop
 from .sound import RATE, ambience, click, whoosh
 from .swing import Swing
 from .truth import BODY, CLUB, camera_record, pixels, places, save

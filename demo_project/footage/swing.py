@@ -283,7 +283,7 @@ class Swing:
         return np.array([head[0], head[1] + 0.012 + BALL_RADIUS, BALL_RADIUS]), incline
 
     def _solve_impact(self) -> tuple[float, float, float, float]:
-        """Arm and shaft angles that bring the head to the ball with the hands a little ahead (Newton, numeric slopes)."""
+        """Arm and shaft angles that bring the head to the ball with the hands a little ahead (Newton)."""
         joints, _, _ = self.trunk(self.impact)
         head = np.array([self.ball[0], self.ball[1] - BALL_RADIUS - 0.004, HEAD_HEIGHT])
         reach = self._value("reach", self.impact)
@@ -305,7 +305,8 @@ class Swing:
             x = x - np.clip(np.linalg.solve(slopes, miss), -6, 6)
         if np.linalg.norm(solve(x)[0]) > 1e-4:
             raise ValueError(
-                f"{self.player.name} impact — the club misses the ball by {np.linalg.norm(miss):.3f} m — 0.0001 m at most — change the key values of the body"
+                f"{self.player.name} impact — the club misses the ball by {np.linalg.norm(miss):.3f} m"
+                " — 0.0001 m at most — change the key values of the body"
             )
         shaft = float(np.degrees(np.arcsin(-club[1])))
         return float(x[0]), float(x[1]), shaft, float(np.degrees(np.arctan2(-club[2], club[0])))

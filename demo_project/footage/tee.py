@@ -11,9 +11,10 @@ import numpy as np
 from .camera import Camera
 from .club import draw_ball
 from .picture import encode
-from .scene import GOLDEN, backdrop
+from .light import GOLDEN
+from .scene import backdrop
 from .swing import BALL_RADIUS
-from .trace import FAR
+from .field import FAR
 
 
 def shoot_tee(path: Path, scale: float) -> None:

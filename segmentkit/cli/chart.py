@@ -19,7 +19,7 @@ from segmentkit.pipeline import check
 )  # fmt: skip
 @click.option("--no-pictures", is_flag=True, help="Leave the small pictures out; quicker.")
 def command(storyboard: Path, out: Path | None, no_pictures: bool) -> int:
-    """Draw the whole of STORYBOARD on one sheet: clock, beats and their room, pictures, strokes, words, cards, sound."""
+    """Draw all of STORYBOARD on one sheet: clock, beats and their room, pictures, strokes, words, cards and sound."""
     from segmentkit.deliver.chart import write_chart  # noqa: PLC0415
     from segmentkit.deliver.envelope import envelopes  # noqa: PLC0415
     from segmentkit.render.thumbnails import shot_thumbnails  # noqa: PLC0415

@@ -9,8 +9,8 @@ from itertools import groupby
 from segmentkit.deliver import ink
 from segmentkit.deliver.envelope import Envelope
 from segmentkit.deliver.staves import Stave, pack
-from segmentkit.deliver.svg import REGULAR, STRONG, Sheet, first_fitting, fitted, text_width
-from segmentkit.plan.backtime import over_text
+from segmentkit.deliver.svg import STRONG, Sheet, first_fitting, fitted, text_width
+from segmentkit.plan.backtime import over_meaning, over_text
 from segmentkit.plan.model import ClipPicture, Plan, PlannedBeat, Shot, Stroke
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.timebase import Span, clock_text, frames_covering, label_of_frame, seconds_of_frame, seconds_text
@@ -296,12 +296,4 @@ def _joined(plan: Plan) -> list[Stroke]:
 def over_words(chart: Chart) -> tuple[str, str, str]:
     """The big figure, what it means, and its colour."""
     over = chart.plan.frames - chart.plan.slot
-    if not over:
-        return over_text(0, chart.plan.rate), "on the frame", ink.SEA
-    return over_text(over, chart.plan.rate), "over the slot" if over > 0 else "under the slot", ink.WARNING
-
-
-__all__ = [
-    "BOARDS", "MOTION", "REGULAR", "Chart", "beat_lane", "clock_lane", "held_lane", "over_words", "picture_lane",
-    "shot_words", "slack_lane", "stroke_lane",
-]  # fmt: skip
+    return over_text(over, chart.plan.rate), over_meaning(over), ink.WARNING if over else ink.SEA

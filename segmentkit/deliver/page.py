@@ -15,7 +15,8 @@ nav button {{ font: inherit; font-size: 15px; color: {ink.PAPER}; background: no
   padding: 6px 12px; cursor: pointer; }}
 nav button:hover, nav button:focus-visible {{ background: {ink.SEA}; }}
 main {{ overflow: auto; height: 100vh; cursor: grab; }}
-main svg {{ display: block; margin-bottom: 64px; width: calc(100% * var(--zoom, 1)); height: auto; background: {ink.PAPER}; }}
+main svg {{ display: block; margin-bottom: 64px; height: auto;
+  width: calc(100% * var(--zoom, 1)); background: {ink.PAPER}; }}
 svg g:hover > rect, svg g:hover > polygon {{ filter: brightness(1.12); }}
 @page {{ size: A3 landscape; margin: 8mm; }}
 @media print {{ nav {{ display: none; }} main {{ overflow: visible; height: auto; }} main svg {{ width: 100%; }}

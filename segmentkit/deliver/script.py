@@ -14,7 +14,7 @@ from segmentkit.plan.model import Card, Plan, PlannedBeat, Shot
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.shots import Freeze, Run, ShotSpec, Split
 from segmentkit.storyboard.words import Line
-from segmentkit.timebase import clock_text, seconds_of_frame, seconds_text
+from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame, seconds_text
 
 
 class Ink(Enum):
@@ -85,6 +85,13 @@ def script_beats(plan: Plan, board: Storyboard) -> tuple[ScriptBeat, ...]:
     return tuple(_beat(plan, board, beat, spec) for beat, spec in zip(plan.beats, board.beats, strict=True))
 
 
+def script_figures(plan: Plan) -> str:
+    """Length, slot, rate and words in a line."""
+    words = sum(len(line.words) for line in plan.speech)
+    runs, slot = label_of_frame(plan.frames, plan.rate), label_of_frame(plan.slot, plan.rate)
+    return f"{runs} in a slot of {slot} at {plan.rate} · {words} words"
+
+
 def _beat(plan: Plan, board: Storyboard, beat: PlannedBeat, spec: Beat) -> ScriptBeat:
     speech = [line for line in plan.speech if line.beat == beat.id]
     spoken = sum((line.length for line in speech), start=0 / plan.rate.fps)
@@ -114,7 +121,7 @@ def _beat(plan: Plan, board: Storyboard, beat: PlannedBeat, spec: Beat) -> Scrip
 
 
 def _lasting(frames: int, plan: Plan) -> str:
-    return seconds_text(seconds_of_frame(frames, plan.rate), 1).replace("s", " s")
+    return seconds_text(seconds_of_frame(frames, plan.rate), 1).replace("s", "\u00a0s")
 
 
 def line_runs(line: Line, beat: Beat) -> Iterator[Stretch]:
@@ -156,7 +163,7 @@ def _picture(plan: Plan, board: Storyboard, shot: Shot, spec: ShotSpec) -> str:
         case _:
             title = spec.title or spec.end_board
             what = f"{spec.kind.replace('_', ' ').capitalize()}: {title.main if title else _still(spec)}"
-    return f"{what} · {_lasting(shot.span.frames, plan)}"
+    return f"{what} ·\u00a0{_lasting(shot.span.frames, plan)}"
 
 
 def _still(spec: ShotSpec) -> str:

@@ -6,17 +6,16 @@ from html import escape
 
 from segmentkit.deliver import ink
 from segmentkit.deliver.page import page
-from segmentkit.deliver.script import Ink, ScriptBeat, ScriptLine, script_beats
+from segmentkit.deliver.script import Ink, ScriptBeat, ScriptLine, script_beats, script_figures
 from segmentkit.deliver.svg import FAMILY
-from segmentkit.plan.backtime import over_text
+from segmentkit.plan.backtime import over_meaning, over_text
 from segmentkit.plan.model import Plan
 from segmentkit.storyboard.model import Storyboard
-from segmentkit.timebase import label_of_frame
 
 _STYLE = f"""
 html {{ background: {ink.PANEL}; }}
-body {{ font: 15px/1.45 {FAMILY}, sans-serif; color: {ink.INK}; background: {ink.PAPER}; max-width: 60rem; margin: 0 auto;
-  padding: 2.2rem 2.4rem 3rem; box-sizing: border-box; }}
+body {{ font: 15px/1.45 {FAMILY}, sans-serif; color: {ink.INK}; background: {ink.PAPER}; max-width: 60rem;
+  margin: 0 auto;  padding: 2.2rem 2.4rem 3rem; box-sizing: border-box; }}
 header {{ display: grid; grid-template-columns: 1fr auto; gap: 0 2rem; border-bottom: 3px solid {ink.SLATE};
   padding-bottom: .7rem; }}
 header p {{ margin: 0; color: {ink.QUIET}; }}
@@ -25,7 +24,8 @@ h1 {{ margin: .1rem 0; font-size: 2rem; line-height: 1.1; color: {ink.SLATE}; fo
 .over b {{ display: block; font-size: 2rem; line-height: 1.1; font-weight: 600; color: {ink.SEA}; }}
 .over.off b, .over.off {{ color: {ink.WARNING}; }}
 table {{ border-collapse: collapse; width: 100%; }}
-th {{ text-align: left; font-weight: 600; color: {ink.QUIET}; padding: .5rem .6rem; border-bottom: 1px solid {ink.LINE}; }}
+th {{ text-align: left; font-weight: 600; color: {ink.QUIET}; padding: .5rem .6rem;
+  border-bottom: 1px solid {ink.LINE}; }}
 td {{ vertical-align: top; padding: .7rem .6rem; border-bottom: 1px solid {ink.LINE}; }}
 td:first-child, th:first-child {{ padding-left: 0; white-space: nowrap; width: 6.2rem; }}
 td:nth-child(2) {{ width: 36%; }}
@@ -56,13 +56,11 @@ def script_page(plan: Plan, board: Storyboard) -> str:
     beats = script_beats(plan, board)
     segment = board.segment
     over = plan.frames - plan.slot
-    meaning = "on the frame" if not over else "over the slot" if over > 0 else "under the slot"
     above = " · ".join(text for text in (segment.programme, segment.item) if text)
-    words = sum(beat.words for beat in beats)
-    figures = f"{label_of_frame(plan.frames, plan.rate)} in a slot of {label_of_frame(plan.slot, plan.rate)} at {plan.rate} · {words} words"
+    figures = script_figures(plan)
     head = (
         f'<header><p>{escape(above)}</p><div class="over{" off" if over else ""}">'
-        f"<b>{over_text(over, plan.rate)}</b>{meaning}</div><h1>{escape(plan.title)}</h1><p>{figures}</p></header>"
+        f"<b>{over_text(over, plan.rate)}</b>{over_meaning(over)}</div><h1>{escape(plan.title)}</h1><p>{figures}</p></header>"
     )
     rows = "\n".join(_row(beat) for beat in beats)
     table = (

@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from segmentkit.deliver import ink
-from segmentkit.deliver.script import Ink, ScriptBeat, ScriptLine, Stretch, script_beats
+from segmentkit.deliver.script import Ink, ScriptBeat, ScriptLine, Stretch, script_beats, script_figures
 from segmentkit.deliver.svg import FAMILY, REGULAR, STRONG, font_file
 from segmentkit.errors import OutputFailed
-from segmentkit.plan.backtime import over_text
+from segmentkit.plan.backtime import over_meaning, over_text
 from segmentkit.plan.model import Plan
 from segmentkit.storyboard.model import Storyboard
-from segmentkit.timebase import label_of_frame
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -91,17 +90,15 @@ def new_pdf(out: Path) -> FPDF:
 def _head(pdf: FPDF, plan: Plan, board: Storyboard) -> float:
     segment, over = board.segment, plan.frames - plan.slot
     colour = ink.WARNING if over else ink.SEA
-    meaning = "on the frame" if not over else "over the slot" if over > 0 else "under the slot"
     _text(pdf, _RIGHT, 22, _Piece(over_text(over, plan.rate), colour, strong=True), 22, right=True)
-    _text(pdf, _RIGHT, 27.5, _Piece(meaning, colour, strong=True), 10, right=True)
+    _text(pdf, _RIGHT, 27.5, _Piece(over_meaning(over), colour, strong=True), 10, right=True)
     above = " · ".join(text for text in (segment.programme, segment.item) if text)
     _text(pdf, _LEFT, 16, _Piece(above, ink.QUIET), 9)
     y = 23.5
     for row in _flow(pdf, [_Piece(plan.title, ink.SLATE, strong=True)], 125, 20, 8):
         _row(pdf, _LEFT, y, row)
         y += 8
-    words = sum(len(line.words) for line in plan.speech)
-    figures = f"{label_of_frame(plan.frames, plan.rate)} in a slot of {label_of_frame(plan.slot, plan.rate)} at {plan.rate} · {words} words"
+    figures = script_figures(plan)
     _text(pdf, _LEFT, y - 2, _Piece(figures), 9.5)
     return _column_heads(pdf, y + 1)
 
@@ -181,7 +178,7 @@ def _flow(pdf: FPDF, pieces: Sequence[_Piece], width: float, size: float, leadin
     row: list[_Piece] = []
     used = 0.0
     for piece in pieces:
-        for word in [piece.text] if piece.fill else piece.text.split():
+        for word in [piece.text] if piece.fill else filter(None, piece.text.split(" ")):
             one = _Piece(word, piece.colour, piece.strong, piece.fill)
             wide = _width(pdf, one, size)
             space = _width(pdf, _Piece(" "), size) if row else 0.0

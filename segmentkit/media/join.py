@@ -20,6 +20,11 @@ Chapter = tuple[str, int, int]
 """Title, first frame, frame after the last."""
 
 _AAC_BLOCK = 1024
+_CONTAINER = {
+    "movflags": "+faststart",
+    # Lengths of the tracks are stated in this unit: whole for every frame of the usual rates and for every sample.
+    "movie_timescale": "240000",
+}
 
 
 def join(
@@ -47,7 +52,7 @@ def join(
         The number of frames.
     """
     frame_time = 1 / rate.fps
-    with av.open(str(partial), "w", format="mp4", options={"movflags": "+faststart"}) as output:
+    with av.open(str(partial), "w", format="mp4", options=_CONTAINER) as output:
         output.metadata["title"] = title
         output.set_chapters([
             {"id": number, "start": start, "end": end, "time_base": frame_time, "metadata": {"title": text}}

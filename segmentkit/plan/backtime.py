@@ -53,3 +53,8 @@ def over_text(frames: int, rate: Rate) -> str:
     """
     label = str(label_of_frame(abs(frames), rate))
     return f"{'-' if frames < 0 else '+' if frames else ''}{label.removeprefix('0')}"
+
+
+def over_meaning(frames: int) -> str:
+    """What the figure of `over_text` means."""
+    return "on the frame" if not frames else "over the slot" if frames > 0 else "under the slot"
