@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 from pathlib import Path
 
-from segmentkit.geometry import Rect, Size
+from segmentkit.geometry import Projection, Rect, Size
+from segmentkit.timebase import Span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +152,9 @@ class TextFacts:
         contrast: WCAG contrast ratio of the ink against what is under it at its worst, 1 to 21.
         overflow: whether it did not fit and was cut or shrunk below the look's smallest size.
         missing: characters for which the font has no glyph.
+        secondary: whether it is read second (the line under a name, a note, a second caution, a stroke's label), for
+            which the size of subtitles will do.
+        covers: the rectangle of its whole card on the canvas; None when the text stands alone.
     """
 
     beat: str
@@ -161,6 +166,8 @@ class TextFacts:
     contrast: float
     overflow: bool = False
     missing: str = ""
+    secondary: bool = False
+    covers: Rect | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,12 +205,70 @@ class LockFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrackFacts:
+    """How the background of a clip lies in its frames, measured against one of them.
+
+    Attributes:
+        anchor: the frame against which is measured.
+        frames: the frames that were measured, rising.
+        maps: for each, where a spot of the anchor's picture lies in it; in fractions of the picture.
+        residuals: for each, how far the tracked spots miss that map, in pixels at a picture height of 1080 (root mean
+            square); infinite where the background was lost.
+    """
+
+    anchor: int
+    frames: tuple[int, ...]
+    maps: tuple[Projection, ...]
+    residuals: tuple[float, ...]
+
+    def measured(self, frame: int) -> tuple[Projection, float] | None:
+        """Map and residual of a frame; None when it was not measured."""
+        at = bisect_left(self.frames, frame)
+        if at == len(self.frames) or self.frames[at] != frame:
+            return None
+        return self.maps[at], self.residuals[at]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SceneFacts:
+    """What moves in a clip, and how its background is lit.
+
+    Attributes:
+        frames: the frames that were looked at, rising.
+        boxes: for each, the box around all that is not background, in fractions of the picture; None where nothing is.
+        luma: 10th, 50th and 90th percentile of the background's luma, in code values.
+        blue: median Cb of the background; `red` its Cr.
+    """
+
+    frames: tuple[int, ...]
+    boxes: tuple[Rect | None, ...]
+    luma: tuple[float, float, float]
+    blue: float
+    red: float
+
+    def box(self, first: int, last: int) -> Rect | None:
+        """The box around all that moves from one frame to another, with the frames looked at on both sides."""
+        low = max(0, bisect_right(self.frames, first) - 1)
+        high = min(len(self.frames), bisect_left(self.frames, last) + 1)
+        found = [box for box in self.boxes[low:high] if box is not None]
+        joined = found[0] if found else None
+        for box in found[1:]:
+            joined = box if joined is None else joined.joined(box)
+        return joined
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """All that was measured for one storyboard, by the ids the storyboard uses."""
+    """All that was measured for one storyboard, by the ids the storyboard uses.
+
+    Tracks and scenes are there for those clips that need them only.
+    """
 
     clips: dict[str, ClipFacts]
     stills: dict[str, StillFacts]
     readings: tuple[ReadingFacts, ...]
+    tracks: dict[str, TrackFacts] = field(default_factory=dict)
+    scenes: dict[str, SceneFacts] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

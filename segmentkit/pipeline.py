@@ -11,13 +11,16 @@ from segmentkit.checks.context import CheckContext
 from segmentkit.checks.rules import Rules
 from segmentkit.checks.run import consent_checks, run_checks
 from segmentkit.checks.uses import pictures_used
+from segmentkit.deliver.lock import lock_facts
 from segmentkit.deliver.manifest import write_manifest
 from segmentkit.errors import NotFit
 from segmentkit.facts import Delivery, Facts, MovieFacts
 from segmentkit.findings import Finding, Severity, worst_first
 from segmentkit.plan.build import build_plan
+from segmentkit.plan.captions import CaptionSet, caption_sets
 from segmentkit.plan.model import Plan
 from segmentkit.plan.speech import speech_requests
+from segmentkit.render.areas import taken_areas
 from segmentkit.render.texts import text_facts
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.load_look import load_look
@@ -40,6 +43,7 @@ class Checked:
     facts: Facts
     plan: Plan
     look: Look
+    captions: tuple[CaptionSet, ...]
     findings: tuple[Finding, ...]
 
     @property
@@ -92,6 +96,7 @@ def check(
     facts = measure(loaded, progress)
     plan, problems = build_plan(loaded, facts, slot=slot)
     look = load_look(loaded.board.look, loaded.folder)
+    captions = caption_sets(plan, deliveries, loaded.board.segment.language, taken_areas(plan, look))
     context = CheckContext(
         loaded=loaded,
         plan=plan,
@@ -100,9 +105,13 @@ def check(
         today=today,
         final=final,
         texts=text_facts(plan, look),
+        captions=captions,
+        lock=lock_facts(path, loaded, facts),
     )
     findings = worst_first([*problems, *run_checks(context, rules)])
-    return Checked(loaded=loaded, facts=facts, plan=plan, look=look, findings=tuple(findings))
+    return Checked(
+        loaded=loaded, facts=facts, plan=plan, look=look, captions=captions, findings=tuple(findings)
+    )
 
 
 def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:

@@ -250,6 +250,16 @@ def sample_of_frame(frame: int, rate: Rate, sample_rate: int = SAMPLE_RATE) -> i
     return math.floor(frame * sample_rate / rate.fps + Fraction(1, 2))
 
 
+def milliseconds_of_frame(frame: int, rate: Rate) -> int:
+    """The last whole millisecond that is not after the moment at which a frame begins."""
+    return math.floor(frame * 1000 / rate.fps)
+
+
+def frame_of_milliseconds(milliseconds: int, rate: Rate) -> int:
+    """The frame whose beginning is nearest to a moment; undoes `milliseconds_of_frame` up to 500 frames a second."""
+    return nearest_frame(Fraction(milliseconds, 1000), rate)
+
+
 def nearest_sample(seconds: Fraction, sample_rate: int = SAMPLE_RATE) -> int:
     """The sample nearest to a moment; exact halves go up."""
     return math.floor(seconds * sample_rate + Fraction(1, 2))

@@ -381,3 +381,17 @@ def damage(whole: Path, path: Path, packets: Callable[[int], bool]) -> Path:
                 data[start : start + count] = noise.integers(0, 256, count, np.uint8).tobytes()
     path.write_bytes(data)
     return path
+
+
+def with_odd_messages(whole: Path, path: Path) -> Path:
+    """A copy of an H.264 MP4 with a side message in every picture whose stated length runs over its end."""
+    message = b"\x06\x05\xff\xff\xff\x10\x80"
+    with av.open(str(whole)) as source, av.open(str(path), "w") as output:
+        stream = output.add_stream_from_template(source.streams.video[0])
+        for packet in source.demux(video=0):
+            if packet.size:
+                longer = av.Packet(len(message).to_bytes(4, "big") + message + bytes(packet))
+                longer.pts, longer.dts, longer.duration = packet.pts, packet.dts, packet.duration
+                longer.time_base, longer.stream, longer.is_keyframe = packet.time_base, stream, packet.is_keyframe
+                output.mux(longer)
+    return path

@@ -81,7 +81,7 @@ class WallDrill(Swing):
 class HalfSwing(Swing):
     """Slow half swings: the full swing's curves, read at a crawl, with the top cut out.
 
-    From lead arm parallel going back the values melt into those of lead arm parallel coming down: so the hips start first.
+    From lead arm parallel going back the values melt into those of lead arm parallel coming down: the hips start first.
     """
 
     PERIOD = 4.0

@@ -213,6 +213,7 @@ def shade(p: Any, n: Any, ray: Any, group: int, shadow: float, room: float, pain
 
 @_fast
 def normal(x: float, y: float, z: float, rows: Any, index: Any, n: int, out: Any) -> None:
+    """Unit normal of the surface into `out` (3,): slope of the distance on the corners of a tetrahedron."""
     e = 0.0011
     a, _a = distance(x + e, y - e, z - e, rows, index, n, True)
     b, _b = distance(x - e, y - e, z + e, rows, index, n, True)

@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 
 from .sound import RATE
 
+KEY_EVERY = 250
+"""Frames from key frame to key frame: grass makes key frames ten times as large as the frames between."""
+
 
 def write(
     path: Path,
@@ -43,7 +46,7 @@ def write(
         )
         video.width, video.height, video.pix_fmt = *size, "yuv420p"
         video.time_base = Fraction(1, fps)
-        video.codec_context.gop_size = fps
+        video.codec_context.gop_size = KEY_EVERY
         video.codec_context.color_range = ColorRange.MPEG
         video.codec_context.colorspace = Colorspace.ITU709
         video.codec_context.color_primaries = ColorPrimaries.BT709

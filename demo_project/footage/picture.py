@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from .body import figure
 from .camera import Camera
 from .club import club_pixels, draw_ball, draw_club
-from .players import Player
+from .field import FAR
 from .light import Light
+from .players import Player
 from .scene import Backdrop, camera_table
 from .shapes import BELT, CAP, COLLAR, DARK, GLOVE, HAIR, LIPS, SHIRT, SHOES, SKIN, SOLES, TROUSERS
 from .skeleton import Pose
 from .swing import BALL_RADIUS
-from .field import FAR
 from .trace import TILE, render, smooth_edges
 
 Array = NDArray[np.float64]
@@ -148,7 +148,7 @@ def draw(
 def _grain(stage: Stage, out: Bytes, frame: int) -> Bytes:
     dy, dx = frame * 37 % 128, frame * 53 % 128
     noise = stage.noise[dy : dy + out.shape[0], dx : dx + out.shape[1]]
-    return np.clip(out.astype(np.int16) + noise, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(out.astype(np.int16) + noise, 0, 255), dtype=np.uint8)
 
 
 def _bounds(camera: Camera, rows: Array) -> Array:
@@ -160,7 +160,7 @@ def _bounds(camera: Camera, rows: Array) -> Array:
 
 
 def _outlines(camera: Camera, rows: Array) -> Array:
-    """Pixel capsules around the shapes; float64 (n, 5): y, x at either end and the larger radius, with room for the blends."""
+    """Pixel capsules around the shapes; float64 (n, 5): y, x at either end, the larger radius with room for blends."""
     ends = [camera.project(rows[:, at : at + 3]) for at in (0, 3)]
     thick = np.maximum(rows[:, 6], rows[:, 7]) + rows[:, 13] + 0.022
     deep = np.maximum(camera.depth(rows[:, 16:19]) - rows[:, 19], 0.3)

@@ -46,7 +46,7 @@ class Habit:
     """How a player differs from the common swing.
 
     Attributes:
-        hips_off: metres toward the ball by which the rearmost point of the hips has left its line at address, by position.
+        hips_off: metres toward the ball that the rearmost point of the hips has left its line at address, by position.
         bend: forward bend of the chest from upright, degrees, by position.
         dip: height of the middle of the pelvis over its height at address, metres, by position.
         heel_start: seconds before impact at which the trail heel begins to leave the ground.

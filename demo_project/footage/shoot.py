@@ -20,9 +20,9 @@ from .clips import (
 )
 from .drill import CUT, GAP
 from .film import write
+from .light import DAY
 from .picture import Stage, draw
 from .players import MODEL
-from .light import DAY
 from .scene import Wall, backdrop
 from .sound import RATE, ambience, click, whoosh
 from .swing import Swing
@@ -134,4 +134,4 @@ def shoot_drill(folder: Path, scale: float) -> None:
     )
     sound = ambience(DRILL_FRAMES * RATE // DRILL_FPS, 77)
     frames = (drill_frame(shots, frame) for frame in range(DRILL_FRAMES))
-    write(folder / f"{DRILL}.mp4", frames, sound, fps=DRILL_FPS, size=(first.width, first.height), quality=23)
+    write(folder / f"{DRILL}.mp4", frames, sound, fps=DRILL_FPS, size=(first.width, first.height), quality=26)

@@ -273,7 +273,7 @@ class Swing:
         joints, _, _ = self.trunk(t)
         arm = plane_direction(self._value("arm", t), self._value("arm_plane", t))
         length = self.build.club - LEAD_HAND
-        incline = 58.0
+        incline, hand = 58.0, joints["lead_shoulder"]
         for _ in range(30):
             club = plane_direction(self._value("shaft", t), incline)
             _, hand = self._lead_hand(joints["lead_shoulder"], arm, club, self._value("reach", t))
@@ -289,7 +289,8 @@ class Swing:
         reach = self._value("reach", self.impact)
 
         def solve(x: Array) -> tuple[Array, Array]:
-            arm, club = plane_direction(x[0], x[1]), unit(head - joints["lead_shoulder"])
+            hand = joints["lead_shoulder"]
+            arm, club = plane_direction(x[0], x[1]), unit(head - hand)
             for _ in range(12):
                 _, hand = self._lead_hand(joints["lead_shoulder"], arm, club, reach)
                 club = unit(head - hand)
@@ -298,12 +299,13 @@ class Swing:
 
         x = np.array([2.0, 68.0])
         for _ in range(40):
-            miss, club = solve(x)
+            miss, _ = solve(x)
             slopes = np.stack(
                 [(solve(x + step)[0] - miss) / 0.01 for step in (np.array([0.01, 0.0]), np.array([0.0, 0.01]))], axis=1
             )
             x = x - np.clip(np.linalg.solve(slopes, miss), -6, 6)
-        if np.linalg.norm(solve(x)[0]) > 1e-4:
+        miss, club = solve(x)
+        if np.linalg.norm(miss) > 1e-4:
             raise ValueError(
                 f"{self.player.name} impact — the club misses the ball by {np.linalg.norm(miss):.3f} m"
                 " — 0.0001 m at most — change the key values of the body"

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from .camera import Camera
 from .club import draw_ball
-from .picture import encode
+from .field import FAR
 from .light import GOLDEN
+from .picture import encode
 from .scene import backdrop
 from .swing import BALL_RADIUS
-from .field import FAR
 
 
 def shoot_tee(path: Path, scale: float) -> None:
@@ -61,7 +62,7 @@ def shoot_tee(path: Path, scale: float) -> None:
     partial.replace(path)
 
 
-def _flag(picture: np.ndarray[tuple[int, int, int], np.dtype[np.float32]], camera: Camera) -> None:
+def _flag(picture: NDArray[np.float32], camera: Camera) -> None:
     """A plain red flag on a pole, far down the range."""
     foot = np.array([6.5, 42.0, 0.0])
     up, along = np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])
@@ -70,23 +71,13 @@ def _flag(picture: np.ndarray[tuple[int, int, int], np.dtype[np.float32]], camer
         np.array([foot + 2.28 * up, foot + 0.62 * along + 2.12 * up, foot + 0.58 * along + 1.86 * up, foot + 1.80 * up])
     )
     k = 4
-    big = np.zeros((picture.shape[0], picture.shape[1]), np.float32)
+    high, wide = picture.shape[:2]
     for shape, tone in ((None, (0.9, 0.8, 0.62)), (cloth, (0.75, 0.09, 0.05))):
-        mask = np.zeros((picture.shape[0] * k, picture.shape[1] * k), np.uint8)
+        mask = np.zeros((high * k, wide * k), np.uint8)
         if shape is None:
-            cv2.line(
-                mask,
-                tuple(int(v) for v in pole[0] * k),
-                tuple(int(v) for v in pole[1] * k),
-                255,
-                max(1, round(0.045 * camera.focal / 45 * k)),
-            )
+            foot_px, top_px = (tuple(int(v) for v in end * k) for end in pole)
+            cv2.line(mask, foot_px, top_px, 255, max(1, round(0.045 * camera.focal / 45 * k)))
         else:
             cv2.fillPoly(mask, [np.round(shape * k).astype(np.int32)], 255)
-        big = (
-            cv2.resize(mask, (picture.shape[1], picture.shape[0]), interpolation=cv2.INTER_AREA).astype(np.float32)[
-                ..., None
-            ]
-            / 255
-        )
-        picture[:] = picture * (1 - big) + np.array(tone, np.float32) * big
+        cover = np.asarray(cv2.resize(mask, (wide, high), interpolation=cv2.INTER_AREA), np.float32)[..., None] / 255
+        picture[:] = picture * (1 - cover) + np.array(tone, np.float32) * cover

@@ -1,4 +1,4 @@
-"""Sphere tracing of the figure, in parallel over tiles of the picture; see `field.py` for the shapes and their light."""
+"""Sphere tracing of the figure, in parallel over tiles of the picture; `field.py` holds the shapes and their light."""
 
 # numba compiles the functions below, and its own types have no stubs.
 # mypy: disable-error-code="no-untyped-call,untyped-decorator"

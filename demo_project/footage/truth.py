@@ -68,7 +68,7 @@ def save(path: Path, record: dict[str, Any]) -> None:
 
 
 def pixels(camera: Camera, spots: dict[str, Array], names: tuple[str, ...]) -> list[float | None]:
-    """x, y of each name in turn, to a tenth of a pixel; None where there is no such joint or it lies behind the camera."""
+    """x, y of each name in turn, to a tenth of a pixel; None where there is no such joint or it is behind."""
     row: list[float | None] = []
     for name in names:
         if name in spots and camera.depth(spots[name]) > 0.2:

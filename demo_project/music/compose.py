@@ -112,7 +112,7 @@ def compose_bed() -> Sound:
         for k, note in enumerate(notes):
             lay(dry, (0.04 if 4 <= index < 8 else 0.03) * pad(note, 8 * BEAT), start, (-0.7, 0.5, -0.2, 0.7, 0.1)[k])
         for beat, length in ((0, 3.5), (3.5, 0.5), (4, 3.0)):
-            lay(dry, 0.11 * bass(root, length * BEAT), start + beat * BEAT, 0.0)
+            lay(dry, 0.085 * bass(root, length * BEAT), start + beat * BEAT, 0.0)
         if index in {0, 8}:  # the opening figure, and its return
             for k, note in enumerate((-14, -7, -2, 2, 5, 10)):
                 lay(plucked, pluck(note, 0.10 + 0.008 * k), start + k * BEAT / 2, -0.5 + 0.2 * k)

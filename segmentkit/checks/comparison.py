@@ -10,7 +10,7 @@ from segmentkit.checks.limits import Limits
 from segmentkit.checks.room import spec_of
 from segmentkit.checks.say import counted, listed, number
 from segmentkit.findings import Severity
-from segmentkit.plan.layout import MATCHED_AT
+from segmentkit.plan.match import MATCHED_AT
 from segmentkit.plan.model import ClipPicture, Shot
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.storyboard.people import Person, View

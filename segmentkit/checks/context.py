@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
-from segmentkit.facts import Delivery, Facts, TextFacts
+from segmentkit.facts import Delivery, Facts, LockFacts, TextFacts
+from segmentkit.plan.captions import CaptionSet
 from segmentkit.plan.model import Plan, PlannedBeat
 from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.storyboard.model import Beat, Storyboard
@@ -43,6 +44,8 @@ class CheckContext:
         today: the day on which the releases must hold.
         final: whether this is for a final render and not for a look.
         texts: what was measured of drawn texts, if they were drawn.
+        captions: the captions by each set of rules that the deliveries need, if they were made.
+        lock: what the segment was locked with, if it was.
     """
 
     loaded: LoadedStoryboard
@@ -52,6 +55,8 @@ class CheckContext:
     today: datetime.date
     final: bool
     texts: tuple[TextFacts, ...] = ()
+    captions: tuple[CaptionSet, ...] = ()
+    lock: LockFacts | None = None
 
     @property
     def board(self) -> Storyboard:

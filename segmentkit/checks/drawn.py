@@ -43,21 +43,24 @@ def text_too_small(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     """People watch from across the room.
 
     Capitals of 45 px at a height of 1080 are the 24 lines of standard definition that tiresias.org gives as the least
-    for text on television; under 30 px, the 16 lines of the British guidance for advertisements (BCAP guidance note 1),
-    it is an error.
+    for text on television. What is read second, such as the line under a name, may have the 20 lines that it gives for
+    subtitles: 37.5 px. Under 30 px, the 16 lines of the British guidance for advertisements (BCAP guidance note 1), it
+    is an error.
     """
     scale = min(context.plan.size.width, context.plan.size.height) / 1080
     for text in context.texts:
         at_1080 = text.cap_height / scale
-        if at_1080 >= limits.cap_height:
+        wanted = limits.cap_height_second if text.secondary else limits.cap_height
+        if at_1080 >= wanted:
             continue
         yield Remark(
             where=_drawn_where(text),
             what=f"the capitals of {quoted(text.text, 40)} are {at_1080:.0f} px high at a picture height of 1080 — "
-            f"{number(limits.cap_height)} px is easy to read, {CAP_HEIGHT_FLOOR:.0f} px the least",
+            f"{number(wanted)} px is easy to read{' for a second line' if text.secondary else ''}, "
+            f"{CAP_HEIGHT_FLOOR:.0f} px the least",
             remedy="use fewer words, or a larger size in the look",
             path=_drawn_path(context, text),
-            numbers=(("cap_height_1080", round(at_1080, 1)), ("wanted", limits.cap_height)),
+            numbers=(("cap_height_1080", round(at_1080, 1)), ("wanted", wanted)),
             severity=Severity.ERROR if at_1080 < CAP_HEIGHT_FLOOR else None,
         )
 
@@ -141,3 +144,38 @@ def text_outside_safe_area(context: CheckContext, limits: Limits) -> Iterator[Re
                 path=_drawn_path(context, text),
                 numbers=(("past_px", round(past, 1)),),
             )
+
+
+@check("card-overlap", Severity.WARNING)
+def card_overlap(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """Two texts in one place are none.
+
+    Cards that are seen together make room for one another; this is said where there was none left. On a caution, a
+    drill with its safety line or a disclosure it is an error.
+    """
+    del limits
+    spans = {(card.beat, card.kind, card.index): card.span for card in context.plan.cards}
+    cards: dict[tuple[str, str, int], TextFacts] = {}
+    for text in context.texts:
+        key = (text.beat, text.kind, text.index)
+        if key in spans and text.covers is not None:
+            cards.setdefault(key, text)
+    placed = list(cards.items())
+    for k, (key, text) in enumerate(placed):
+        for other_key, other in placed[:k]:
+            if not spans[key].overlap(spans[other_key]) or text.covers is None or other.covers is None:
+                continue
+            if not text.covers.overlaps(other.covers):
+                continue
+            names = [one.replace("_", " ") for one in (other.kind, text.kind)]
+            yield Remark(
+                where=_drawn_where(text),
+                what=f"it lies over the {names[0]} of beat {other.beat}, and there is no room beside it — cards that are "
+                "seen together stand apart",
+                remedy=f"show the {names[1]} before or after the {names[0]} (at, hold), or use fewer words",
+                path=_drawn_path(context, text),
+                severity=Severity.ERROR if _NEVER_COVERED & {text.kind, other.kind} else None,
+            )
+
+
+_NEVER_COVERED = {"caution", "drill", "disclosure"}

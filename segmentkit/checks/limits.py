@@ -94,6 +94,15 @@ class Limits:
             "in": (10, 200),
         },
     )
+    cap_height_second: Fraction = field(
+        default=Fraction(75, 2),
+        metadata={
+            "unit": "px at a picture height of 1080",
+            "says": "The same for second lines (under a name, a note, a second caution, a stroke's label); 37.5 px are "
+            "20 lines of standard definition, the least for subtitles by tiresias.org.",
+            "in": (10, 200),
+        },
+    )
     drills_short: Fraction = field(
         default=Fraction(1),
         metadata={"unit": "drills", "says": "Most drills in a segment of a minute or less.", "in": (0, 10)},

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from segmentkit.checks import (
+    captions,
     cards,
     cautions,
     comparison,
     consent,
     drawn,
     honesty,
+    lock,
     minors,
     motion,
     names,
@@ -107,6 +109,16 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             drawn.text_overflow,
             drawn.glyph_missing,
             drawn.text_outside_safe_area,
+            drawn.card_overlap,
+        ),
+    ),
+    (
+        "Captions",
+        (
+            captions.caption_too_fast,
+            captions.caption_too_short,
+            captions.caption_line_long,
+            captions.caption_over_picture,
         ),
     ),
     (
@@ -140,6 +152,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             script.question_unanswered,
         ),
     ),
+    ("Review", (lock.lock_broken,)),
 )
 
 ALL: tuple[Check, ...] = tuple(check for _, checks in SUBJECTS for check in checks)

@@ -84,6 +84,10 @@ def _stills(board: Storyboard) -> Iterator[str]:
         for shot in beat.show:
             card = shot.title or shot.end_board
             ground = card.over if card is not None else None
-            for still in (shot.still.still if shot.still else None, ground.still if ground else None):
+            for still in (
+                shot.still.still if shot.still else None,
+                ground.still if ground else None,
+                shot.inset.still if shot.inset else None,
+            ):
                 if still is not None:
                     yield still

@@ -15,8 +15,12 @@ from segmentkit.errors import Interrupted, SegmentkitError, StoryboardUnreadable
 
 VERBS = {
     "check": "Judge a storyboard: does everything fit its slot? No render.",
+    "fit": "Show who gives and takes time; try another slot; write it back.",
     "render": "Make the finished segment.",
     "plan": "Show when everything happens, one line an event.",
+    "chart": "Draw the whole segment on one sheet: clock, pictures, strokes, words.",
+    "script": "Write the two-column script; words out as text, and back in.",
+    "prompter": "Write the words large, for whoever speaks them.",
     "still": "Save the picture of any moment as a PNG.",
     "checks": "List all checks and why they matter.",
     "keys": "Explain every key of a storyboard.",

@@ -15,7 +15,6 @@ from segmentkit.plan.model import ClipPicture, Plan, PlannedBeat, Shot, Stroke
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.timebase import Span, clock_text, frames_covering, label_of_frame, seconds_of_frame, seconds_text
 
-MOTION = frozenset({"run"})
 BOARDS = frozenset({"title", "end_board", "still"})
 _PICTURE = 46
 
@@ -143,7 +142,7 @@ def picture_lane(chart: Chart, stave: Stave, y: float) -> float:
         if not shot.span.overlap(stave.span):
             continue
         x, width = stave.x(shot.span.start), shot.span.frames * stave.per_frame - 0.8
-        fill = ink.SEA_PALE if shot.kind in MOTION else ink.SAND if shot.kind in BOARDS else ink.PANEL
+        fill = ink.SEA_PALE if held_from(shot) else ink.SAND if shot.kind in BOARDS else ink.PANEL
         with sheet.titled(f"{shot.id}: {shot_words(shot)}, {chart.exactly(shot.span.frames)}"):
             sheet.rect(x, y, width, tall + 25, fill, stroke=ink.LINE)
             if picture := chart.thumbnails.get(shot.id):
@@ -164,10 +163,10 @@ def shot_words(shot: Shot) -> str:
 
 def _short(shot: Shot) -> tuple[list[str], str]:
     kind = shot.kind.replace("_", " ")
-    if shot.kind in MOTION:
+    if shot.kind == "run":
         speed = "real time" if shot.speed == 1 else f"speed {shot.speed}"
         return [f"run, {speed}", f"run {shot.speed}", str(shot.speed)], _clips(shot)
-    return [kind, {"freeze": "fr.", "split": "split", "still": "still"}.get(shot.kind, "")], _clips(shot)
+    return [kind, kind[:4]], _clips(shot)
 
 
 def _clips(shot: Shot) -> str:
@@ -182,15 +181,29 @@ def _clips(shot: Shot) -> str:
     return " | ".join(names)
 
 
+def held_from(shot: Shot) -> int:
+    """The frame of a shot from which nothing moves in it: 0 for a frozen one, its last for a clip in motion."""
+    pictures = (pane.picture.frames for pane in shot.panes if isinstance(pane.picture, ClipPicture))
+    return max((_still_from(frames) for frames in pictures), default=0)
+
+
+def _still_from(frames: tuple[int, ...]) -> int:
+    index = len(frames)
+    while index and frames[index - 1] == frames[-1]:
+        index -= 1
+    return index
+
+
 def held_lane(chart: Chart, stave: Stave, y: float) -> float:
-    """How long each frozen picture is looked at."""
+    """How long each frozen picture is looked at; what a motion ends on for a moment is not counted."""
     sheet = chart.sheet
     for shot in chart.plan.shots:
-        if shot.kind in MOTION or shot.kind in BOARDS or not shot.span.overlap(stave.span):
+        start = shot.span.start + held_from(shot)
+        if shot.kind in {"run", *BOARDS} or start >= shot.span.end or not shot.span.overlap(stave.span):
             continue
-        x, width = stave.x(shot.span.start), shot.span.frames * stave.per_frame - 1.5
+        x, width = stave.x(start), (shot.span.end - start) * stave.per_frame - 1.5
         position = next((p.picture.position for p in shot.panes if isinstance(p.picture, ClipPicture)), None)
-        held = chart.lasting(shot.span.frames)
+        held = chart.lasting(shot.span.end - start)
         texts = [f"{position.replace('_', ' ')} held {held}"] if position else []
         with sheet.titled(f"{shot.id}: held {held}"):
             sheet.line(x, y + 3, x + width, y + 3, ink.SAND_DEEP, width=2.4)

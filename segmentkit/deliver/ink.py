@@ -11,14 +11,14 @@ SEA = "#2c5560"
 SEA_PALE = "#c9d9da"
 SLATE = "#173540"
 SAND = "#e6d6b4"
-SAND_DEEP = "#9a7440"
+SAND_DEEP = "#8a6534"
 GRASS = "#62745a"
-SUN = "#c9742a"
+SUN = "#a9591a"
 SLACK = "#c4bfb2"
 WARNING = "#b3261e"
 CAUTION = "#e0a916"
 
-STROKES = {"reference": "#55636a", "fault": "#d0401d", "good": "#12857b"}
+STROKES = {"reference": "#55636a", "fault": "#c53a18", "good": "#0f7a71"}
 """What each role of a stroke is drawn in; on white, each has at least 4.5 to 1 (WCAG 2.2, 1.4.3)."""
 VOICES = (SEA, SAND_DEEP, "#7a4a63", GRASS)
 """One for each speaker, in the order in which they are first heard."""

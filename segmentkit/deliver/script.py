@@ -12,9 +12,11 @@ from enum import Enum
 from segmentkit.plan.cards import GUIDE_MARK
 from segmentkit.plan.model import Card, Plan, PlannedBeat, Shot
 from segmentkit.storyboard.model import Beat, Storyboard
-from segmentkit.storyboard.shots import Freeze, Run, ShotSpec, Split
+from segmentkit.storyboard.shots import Comparison, Freeze, Run, ShotSpec
 from segmentkit.storyboard.words import Line
 from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame, seconds_text
+
+_COMPARISONS = {"split": "Split screen", "three_up": "Three pictures", "overlay": "Overlay", "wipe": "Wipe"}
 
 
 class Ink(Enum):
@@ -154,12 +156,12 @@ def _picture(plan: Plan, board: Storyboard, shot: Shot, spec: ShotSpec) -> str:
             what = f"{_who(board, run.clip)}, {_named(run.from_)} to {_named(run.to)}, {speed}"
         case Freeze() as freeze:
             what = f"{_who(board, freeze.clip)}, frozen at {_named(freeze.at)}{', soft' if freeze.soften else ''}"
-        case Split() as split:
+        case Comparison() as comparison:
             sides = " beside ".join(
                 f"{side.label or _who(board, side.clip)}{f' at {_named(side.at)}' if side.at is not None else ''}"
-                for side in (split.left, split.right)
+                for _, side in comparison.sides
             )
-            what = f"Split screen: {sides}"
+            what = f"{_COMPARISONS.get(spec.kind, spec.kind)}: {sides}"
         case _:
             title = spec.title or spec.end_board
             what = f"{spec.kind.replace('_', ' ').capitalize()}: {title.main if title else _still(spec)}"

@@ -60,7 +60,8 @@ def script_page(plan: Plan, board: Storyboard) -> str:
     figures = script_figures(plan)
     head = (
         f'<header><p>{escape(above)}</p><div class="over{" off" if over else ""}">'
-        f"<b>{over_text(over, plan.rate)}</b>{over_meaning(over)}</div><h1>{escape(plan.title)}</h1><p>{figures}</p></header>"
+        f"<b>{over_text(over, plan.rate)}</b>{over_meaning(over)}</div>"
+        f"<h1>{escape(plan.title)}</h1><p>{figures}</p></header>"
     )
     rows = "\n".join(_row(beat) for beat in beats)
     table = (

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -50,24 +51,25 @@ def script_pdf(plan: Plan, board: Storyboard, out: Path) -> bytes:
     Raises:
         OutputFailed: when the library that writes PDFs is not installed.
     """
-    pdf = new_pdf(out)
-    pdf.set_title(f"{plan.title} — script")
-    pdf.set_lang(board.segment.language)
-    pdf.add_page()
-    y = _head(pdf, plan, board)
-    for beat in script_beats(plan, board):
-        columns = _columns(pdf, beat)
-        tall = max(sum(row.leading for row in column) for column in columns) + 4
-        if y + tall > _BOTTOM and y > _TOP + 30:
-            pdf.add_page()
-            y = _column_heads(pdf, _TOP)
-        y = _set(pdf, columns, y)
-    _numbers(pdf, plan.title)
-    return bytes(pdf.output())
+    with new_pdf(out) as pdf:
+        pdf.set_title(f"{plan.title} — script")
+        pdf.set_lang(board.segment.language)
+        pdf.add_page()
+        y = _head(pdf, plan, board)
+        for beat in script_beats(plan, board):
+            columns = _columns(pdf, beat)
+            tall = max(sum(row.leading for row in column) for column in columns) + 4
+            if y + tall > _BOTTOM and y > _TOP + 30:
+                pdf.add_page()
+                y = _column_heads(pdf, _TOP)
+            y = _set(pdf, columns, y)
+        _numbers(pdf, plan.title)
+        return bytes(pdf.output())
 
 
-def new_pdf(out: Path) -> FPDF:
-    """An empty A4 document with the fonts of paper work.
+@contextmanager
+def new_pdf(out: Path) -> Iterator[FPDF]:
+    """An empty A4 document with the fonts of paper work, whose files are closed at the end.
 
     Raises:
         OutputFailed: when the library is not installed.
@@ -84,7 +86,11 @@ def new_pdf(out: Path) -> FPDF:
     pdf.add_font(FAMILY, "", str(font_file(REGULAR)))
     pdf.add_font(FAMILY, "B", str(font_file(STRONG)))
     pdf.set_font(FAMILY, "", 10)
-    return pdf  # type: ignore[no-any-return]
+    try:
+        yield pdf
+    finally:
+        for font in pdf.fonts.values():
+            font.ttfont.close()
 
 
 def _head(pdf: FPDF, plan: Plan, board: Storyboard) -> float:
@@ -125,9 +131,9 @@ def _columns(pdf: FPDF, beat: ScriptBeat) -> list[list[_Row]]:
         picture += _flow(pdf, [_Piece(text, ink.QUIET)], _WIDTHS[1], 8, 3.8)
     words: list[_Row] = []
     for line in beat.lines:
-        words.append(_Row((_Piece(line.shown, ink.SUN, strong=True),), 8.5, 4.3))
+        words.append(_Row((_Piece(line.shown, ink.SUN, strong=True),), 8.5, 5.2))
         words += _flow(pdf, _pieces(line), _WIDTHS[2], 11.5, 5.4)
-    words.append(_Row((_Piece(beat.count, ink.QUIET),), 8, 4))
+    words.append(_Row((_Piece(beat.count, ink.QUIET),), 8, 4.8))
     return [clock, picture, words]
 
 
@@ -152,24 +158,29 @@ def _piece(stretch: Stretch) -> _Piece:
 
 def _set(pdf: FPDF, columns: Sequence[Sequence[_Row]], y: float) -> float:
     """Sets a row's columns; one that is taller than a page goes on at the top of the next."""
-    lowest, page = y, pdf.page
+    first = pdf.page
+    ends = []
     for x, rows in zip(_COLUMNS, columns, strict=True):
-        pdf.page = page
+        pdf.page = first
         at = y + 1
         for row in rows:
             if at + row.leading > _BOTTOM:
-                if pdf.page == len(pdf.pages):
-                    pdf.add_page()
-                else:
-                    pdf.page += 1
+                _next_page(pdf)
                 at = _TOP
-                lowest = at
             at += row.leading
             _row(pdf, x, at, row)
-        lowest = max(lowest, at) if pdf.page == len(pdf.pages) else lowest
-    pdf.page = len(pdf.pages)
+        ends.append((pdf.page, at))
+    pdf.page, lowest = max(ends)
     _rule(pdf, lowest + 2, ink.LINE, 0.2)
     return lowest + 3
+
+
+def _next_page(pdf: FPDF) -> None:
+    """The page after this one; a new one where there is none yet."""
+    if pdf.page == len(pdf.pages):
+        pdf.add_page()
+    else:
+        pdf.page += 1
 
 
 def _flow(pdf: FPDF, pieces: Sequence[_Piece], width: float, size: float, leading: float) -> list[_Row]:

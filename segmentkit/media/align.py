@@ -43,6 +43,12 @@ class WordTimes:
     notes: tuple[str, ...] = ()
 
 
+def tools() -> tuple[bool, bool]:
+    """Which ways are open here: the recogniser, the guide voice. What was found without one is found anew with it."""
+    recogniser, guide = (importlib.util.find_spec(name) for name in ("pocketsphinx", "espeakng_loader"))
+    return recogniser is not None, guide is not None
+
+
 def aligned(request: SpeechRequest, take: Samples, speech: Speech, guide: GuideVoice) -> WordTimes | None:
     """Finds the words in a take; None when neither way is open.
 

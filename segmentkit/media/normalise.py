@@ -10,7 +10,7 @@ import contextlib
 import json
 import math
 import statistics
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import av
-from av.video.frame import VideoFrame
 
 from segmentkit.errors import MediaUnusable, OutputFailed
 from segmentkit.facts import ClipFacts
@@ -26,9 +25,10 @@ from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.avframes import BT709, LIMITED
 from segmentkit.media.clipsound import write_clip_sound
-from segmentkit.media.container import opened, said
+from segmentkit.media.container import said
 from segmentkit.media.convert import upright
-from segmentkit.media.moments import between, last_length, stamp_of
+from segmentkit.media.decode import FEW, DecodedClip
+from segmentkit.media.moments import between, last_length
 from segmentkit.media.probe import ClipProbe, probe
 from segmentkit.media.store import Store
 from segmentkit.timebase import seconds_text
@@ -41,7 +41,6 @@ THREADS = 4
 """Encoder threads. The number is part of what makes the bytes, so it does not follow the machine."""
 _ENCODER = f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0:bframes=0:open-gop=0"
 _KIND = "clip"
-_FEW = 2  # damaged frames that are left out with a note; more make the clip unusable
 
 
 def normalise(path: Path, store: Store) -> ClipFacts:
@@ -153,56 +152,9 @@ def _common_denominator(times: Sequence[Fraction]) -> int:
     return math.lcm(*(time.denominator for time in times))
 
 
-class _Decoded:
-    """The frames of a clip in order; remembers their time stamps and what did not decode."""
-
-    def __init__(self, found: ClipProbe) -> None:
-        self._found = found
-        self.ticks: list[int] = []
-        self.unit = Fraction(1)
-        self.last = 0
-        self.faults: list[str] = []
-        self.damaged: Fraction | None = None
-        self.packets = 0
-
-    def __iter__(self) -> Iterator[VideoFrame]:
-        with opened(self._found.path) as container:
-            stream: Any = container.streams[self._found.video]
-            stream.thread_type = "AUTO"
-            # A damaged picture is refused by the decoder instead of being patched up from its neighbours.
-            stream.codec_context.options = {"err_detect": "explode"}
-            self.unit = Fraction(stream.time_base)
-            for packet in container.demux(stream):
-                self.packets += packet.size > 0
-                try:
-                    frames = packet.decode()
-                except av.FFmpegError as error:
-                    self._fault(said(error))
-                    continue
-                for frame in frames:
-                    if frame.is_corrupt and self.ticks:
-                        self._fault("damaged picture")
-                        continue
-                    self.ticks.append(stamp_of(frame, self.ticks))
-                    self.last = frame.duration
-                    yield frame
-
-    def _fault(self, what: str) -> None:
-        if not self.ticks:
-            return  # a file may begin in the middle of a group of pictures; what cannot be shown yet is left out
-        self.faults.append(what)
-        moment = (self.ticks[-1] - self.ticks[0]) * self.unit
-        self.damaged = moment if self.damaged is None else self.damaged
-        if len(self.faults) > _FEW:
-            raise MediaUnusable(
-                f"{self._found.path} — is damaged from {seconds_text(moment)} on ({what}) — a clip must decode from"
-                " start to end — ask for the file again, or cut it before that"
-            )
-
-
 def _write_picture(found: ClipProbe, path: Path) -> _Made:
     """Decodes, converts and encodes every frame."""
-    decoded = _Decoded(found)
+    decoded = DecodedClip(found)
     size = found.look.upright
     rate = _paper_rate(found.times)
     written = 0
@@ -216,7 +168,7 @@ def _write_picture(found: ClipProbe, path: Path) -> _Made:
             context.color_range = LIMITED
             context.thread_count = THREADS
             context.options = {
-                "preset": "superfast", "crf": "10", "x264-params": _ENCODER,
+                "preset": "superfast", "tune": "fastdecode", "crf": "10", "x264-params": _ENCODER,
             }  # fmt: skip
             with contextlib.closing(upright(found, iter(decoded))) as frames:
                 for frame in frames:
@@ -233,7 +185,7 @@ def _write_picture(found: ClipProbe, path: Path) -> _Made:
     return _account(found, decoded, written)
 
 
-def _account(found: ClipProbe, decoded: _Decoded, written: int) -> _Made:
+def _account(found: ClipProbe, decoded: DecodedClip, written: int) -> _Made:
     """Compares what was written with what was promised."""
     if not decoded.ticks:
         raise MediaUnusable(
@@ -251,7 +203,7 @@ def _account(found: ClipProbe, decoded: _Decoded, written: int) -> _Made:
             " — each frame must be there once — report this clip"
         )
     missing = len(found.times) - len(times)
-    if missing > max(_FEW, len(found.times) // 10):
+    if missing > max(FEW, len(found.times) // 10):
         raise MediaUnusable(
             f"{found.path} — only {len(times)} of {len(found.times)} frames decode — a clip must decode from start to"
             " end — ask for the file again"
@@ -259,6 +211,8 @@ def _account(found: ClipProbe, decoded: _Decoded, written: int) -> _Made:
     notes = []
     if missing:
         notes.append(f"{missing} of {len(found.times)} frames could not be decoded and are left out.")
+    if decoded.lenient:
+        notes.append("A strict decoder takes this file for damaged; look at a picture before freezing it.")
     if decoded.damaged is not None:
         notes.append(
             f"The file is damaged at {seconds_text(decoded.damaged, 2)}: pictures soon after it may be flawed."

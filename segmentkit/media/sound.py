@@ -25,7 +25,8 @@ CONTAINERS = ("wav", "w64", "flac", "mp3", "mov", "mp4", "m4a", "3gp", "ogg", "a
 SUFFIXES = (".wav", ".flac", ".mp3", ".m4a", ".ogg", ".opus", ".aif", ".aiff", ".aac", ".caf")
 """Endings by which a sound file is found in a folder."""
 
-_EXACT = frozenset({"wav", "w64", "flac", "aiff", "caf"})  # containers that promise their length to the sample
+_EXACT = frozenset({"wav", "w64", "flac", "aiff", "caf", "mov"})  # containers that state their length to the sample
+_PADDING = 4096  # samples by which a coder may fill up its last block
 _ONE_SIDED = 10 ** (-50 / 20)  # a channel this far below the other carries nothing but its noise
 
 
@@ -40,8 +41,8 @@ class SoundLimits:
 def read_sound(path: Path, limits: SoundLimits | None = None) -> Samples:
     """Decodes a whole file to 48 kHz; sample k of a 48 kHz file is sample k of the result.
 
-    Encoder delay is removed as the file states it. Of several tracks the one marked as default is taken, else the one
-    with most channels. More than two channels are mixed down to two.
+    A coder's delay and padding are removed as the file states them. Of several tracks the one marked as default is
+    taken, else the one with most channels. More than two channels are mixed down to two.
 
     Returns:
         float32, shape (n, 1) or (n, 2).
@@ -69,7 +70,9 @@ def read_sound(path: Path, limits: SoundLimits | None = None) -> Samples:
         raise MediaUnusable(f"{path} — holds no sound, 0 samples — a reading has some — record or export it again")
     if not np.isfinite(samples).all():
         raise MediaUnusable(f"{path} — holds samples that are no numbers — finite ones are allowed — export it again")
-    if promised and len(samples) < promised - SAMPLE_RATE // 10:
+    if promised and promised < len(samples) <= promised + _PADDING:
+        samples = samples[:promised]
+    if promised and len(samples) < promised - SAMPLE_RATE // 2:
         raise MediaUnusable(
             f"{path} — stops after {len(samples) / SAMPLE_RATE:.2f} s, but its header promises "
             f"{promised / SAMPLE_RATE:.2f} s — a whole file is needed — copy or export it again"
@@ -159,7 +162,7 @@ def _choose(path: Path, container: Any) -> Any:
 
 
 def _promised(container: Any, stream: Any) -> int | None:
-    """Samples at 48 kHz that the header promises, where the format knows it for certain."""
+    """Samples at 48 kHz that the header states, where the format knows it for certain."""
     if stream.duration is None or not _EXACT & set(container.format.name.split(",")):
         return None
     return int(stream.duration * stream.time_base * SAMPLE_RATE)

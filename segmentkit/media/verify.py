@@ -49,6 +49,8 @@ def _read(path: Path, container: InputContainer, threads: int) -> MovieFacts:
     audio: Any = container.streams.audio[0]
     video.thread_type = "AUTO"
     video.codec_context.thread_count = threads
+    # A damaged picture is refused by the decoder instead of being patched up from its neighbours.
+    video.codec_context.options = {"err_detect": "explode"}
     rate = Fraction(video.average_rate or 0)
     if rate <= 0:
         raise OutputFailed(f"{path} — states no frame rate — a delivery has a constant one — write it again")
@@ -69,6 +71,11 @@ def _read(path: Path, container: InputContainer, threads: int) -> MovieFacts:
                     " — frames must follow one another at a constant rate — write it again"
                 )
             frames += 1
+    promised = sum(not entry.is_discard for entry in video.index_entries)
+    if frames < promised:
+        raise OutputFailed(
+            f"{path} — ends after {frames} of {promised} frames — a delivery must be whole — write it again"
+        )
     samples = np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32)
     stated = round((audio.duration or 0) * audio.time_base * SAMPLE_RATE)
     if 0 <= len(samples) - stated < _AAC_BLOCK:

@@ -13,7 +13,7 @@ import numpy as np
 from segmentkit.errors import MediaUnusable
 from segmentkit.facts import ReadingFacts, SpeechRequest, SpokenWord, WordSource
 from segmentkit.media.activity import Speech, faults, find_speech
-from segmentkit.media.align import WordTimes, aligned
+from segmentkit.media.align import WordTimes, aligned, tools
 from segmentkit.media.guide import GuideMissing, GuideVoice
 from segmentkit.media.sound import Samples, read_sound, to_mono
 from segmentkit.media.store import Store
@@ -58,7 +58,7 @@ def readings(
 
 def _recorded(request: SpeechRequest, path: Path, store: Store, guide: GuideVoice) -> ReadingFacts:
     """A take: trimmed to its voice, with handles; from the store when neither it nor its words changed."""
-    inputs = (store.content_of(path), request.words, request.language, request.guide)
+    inputs = (store.content_of(path), request.words, request.language, request.guide, tools())
     entry = store.path_for("take", _RECIPE, *inputs, suffix=".json")
 
     def read(partial: Path) -> ReadingFacts:

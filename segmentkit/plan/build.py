@@ -12,11 +12,20 @@ from segmentkit.plan.defaults import FADE_IN, FADE_OUT, Grid
 from segmentkit.plan.fit import Part, Stretch, divide, fit, reach
 from segmentkit.plan.model import Card, ClipPicture, MusicCue, NaturalSound, Plan, PlannedBeat, Shot, Speech, Stroke
 from segmentkit.plan.moments import Footage
-from segmentkit.plan.shots import Draft, Problem, draft, panes
+from segmentkit.plan.panes import Stage, entry, panes
+from segmentkit.plan.shots import Draft, Problem, draft
 from segmentkit.plan.speech import BeatSpeech, beat_speech, placed_speech
-from segmentkit.plan.strokes import StrokeTiming, kept_strokes, parts_with_strokes, placed_strokes, stroke_timings
+from segmentkit.plan.strokes import (
+    Origin,
+    StrokeTiming,
+    kept_strokes,
+    parts_with_strokes,
+    placed_strokes,
+    stroke_timings,
+)
 from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.storyboard.model import Beat
+from segmentkit.storyboard.shots import Follow
 from segmentkit.timebase import Span, nearest_frame, seconds_of
 
 Path_ = tuple[str | int, ...]
@@ -86,19 +95,20 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
     strokes: list[Stroke] = []
     cards: list[Card] = []
     speech: list[Speech] = []
-    origins: dict[str, tuple[Stroke, str]] = {}
+    origins: dict[str, Origin] = {}
     start = 0
     for item, length in zip(drafted, lengths, strict=True):
         span = Span(start, start + length)
         beats.append(_planned_beat(item, span))
-        own_shots = _placed_shots(item, span, loaded, footage, facts)
+        own_shots = _placed_shots(item, span, loaded, footage, facts, problems)
         shots.extend(own_shots)
-        own_strokes = _strokes(item, own_shots, loaded, grid, problems)
+        own_strokes = _strokes(item, own_shots, loaded, facts, grid, problems)
         for stroke in own_strokes:
             picture = _picture(own_shots, stroke)
             if isinstance(picture, ClipPicture):
-                origins[stroke.id] = (stroke, picture.clip)
-        strokes.extend(kept_strokes(item.beat, own_shots, origins))
+                follows = item.beat.strokes[stroke.id].follow is Follow.BACKGROUND
+                origins[stroke.id] = Origin(stroke, picture.clip, follows)
+        strokes.extend(kept_strokes(item.beat, own_shots, origins, facts.tracks))
         strokes.extend(own_strokes)
         cards.extend(_cards(item, own_shots, span, loaded, grid))
         speech.extend(placed_speech(board, item.beat, item.speech, start, grid))
@@ -172,32 +182,49 @@ def _planned_beat(item: _DraftBeat, span: Span) -> PlannedBeat:
 
 
 def _placed_shots(
-    item: _DraftBeat, span: Span, loaded: LoadedStoryboard, footage: Mapping[str, Footage], facts: Facts
+    item: _DraftBeat,
+    span: Span,
+    loaded: LoadedStoryboard,
+    footage: Mapping[str, Footage],
+    facts: Facts,
+    problems: _Problems,
 ) -> list[Shot]:
     shots = []
     start = span.start
+    grid = Grid(loaded.board.segment.rate)
     for index, (draft_, frames) in enumerate(zip(item.drafts, divide(item.parts, span.frames), strict=True)):
+        stage = Stage(
+            board=loaded.board, footage=footage, facts=facts, grid=grid, problem=_of_shot(item, index, problems)
+        )
+        pictures, left = panes(draft_, frames, stage)
         shots.append(
             Shot(
                 id=f"{item.beat.beat}/{index}",
                 beat=item.beat.beat,
                 kind=draft_.kind,
                 span=Span(start, start + frames),
-                panes=panes(draft_, frames, loaded.board, footage, facts, loaded.board.segment.size),
+                panes=pictures,
                 speed=draft_.speed,
+                enter=entry(draft_, frames, grid) if start else None,
+                matched=left,
             )
         )
         start += frames
     return shots
 
 
+def _of_shot(item: _DraftBeat, shot: int, problems: _Problems) -> Problem:
+    where = f"beat {item.beat.beat}, shot {shot + 1}"
+    return lambda what, path: problems.add(what, ("beats", item.index, "show", shot, *path), where)
+
+
 def _strokes(
-    item: _DraftBeat, shots: Sequence[Shot], loaded: LoadedStoryboard, grid: Grid, problems: _Problems
+    item: _DraftBeat, shots: Sequence[Shot], loaded: LoadedStoryboard, facts: Facts, grid: Grid, problems: _Problems
 ) -> list[Stroke]:
     def problem(what: str, path: Path_) -> None:
         problems.add(what, ("beats", item.index, *path), f"beat {item.beat.beat}, stroke {path[-1]}")
 
-    return placed_strokes(item.beat, item.timings, shots, loaded.board, grid, problem)
+    return placed_strokes(item.beat, item.timings, shots, loaded.board, grid, problem, facts.tracks)
 
 
 def _picture(shots: Sequence[Shot], stroke: Stroke) -> object:
@@ -210,7 +237,9 @@ def _cards(item: _DraftBeat, shots: Sequence[Shot], span: Span, loaded: LoadedSt
         full_screen_card(item.beat, index, spec, shot, loaded.board, grid)
         for index, (spec, shot) in enumerate(zip(item.beat.show, shots, strict=True))
     )
-    return [card for card in whole if card] + placed_cards(item.beat, span, item.speech, loaded.board, grid)
+    return [card for card in whole if card] + placed_cards(
+        item.beat, span, item.speech, loaded.board, grid, shots
+    )
 
 
 def _natural(

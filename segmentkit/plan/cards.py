@@ -5,16 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from segmentkit.plan.defaults import CARD_AT, CARD_IN, CARD_OUT, LOWER_THIRD_AT, LOWER_THIRD_HOLD, Grid
-from segmentkit.plan.model import Card, Shot, Speech
+from segmentkit.plan.model import Card, ClipPicture, Shot, Speech
 from segmentkit.plan.speech import BeatSpeech
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.people import Person
-from segmentkit.storyboard.shots import CardSpec, CardTiming, DrillCard, ListCard, LowerThird, ShotSpec, TextCard
+from segmentkit.storyboard.shots import (
+    CardSpec,
+    CardTiming,
+    DrillCard,
+    ListCard,
+    LowerThird,
+    ShotSpec,
+    SidedCard,
+    TextCard,
+)
 from segmentkit.timebase import Span
 
 GUIDE_MARK = "guide_mark"
 GUIDE_TEXT = "Guide voice"
 Fields = tuple[tuple[str, str], ...]
+PLAYER_RIGHT = 0.55
+"""From this part of the picture's width on a player stands on the right; common practice, no source."""
 
 
 def full_screen_card(beat: Beat, index: int, spec: ShotSpec, shot: Shot, board: Storyboard, grid: Grid) -> Card | None:
@@ -77,8 +88,10 @@ def _person_line(person: Person | None) -> str | None:
     return line[:1].upper() + line[1:] if line else None
 
 
-def placed_cards(beat: Beat, span: Span, speech: BeatSpeech, board: Storyboard, grid: Grid) -> list[Card]:
-    """The overlaid cards of a beat."""
+def placed_cards(
+    beat: Beat, span: Span, speech: BeatSpeech, board: Storyboard, grid: Grid, shots: Sequence[Shot] = ()
+) -> list[Card]:
+    """The overlaid cards of a beat; its `shots` tell on which side the player leaves room."""
     placed = []
     for index, spec in enumerate(beat.cards):
         timing: CardTiming = getattr(spec, spec.kind)
@@ -103,9 +116,35 @@ def placed_cards(beat: Beat, span: Span, speech: BeatSpeech, board: Storyboard, 
                 span=Span(start, end),
                 enter_frames=enter,
                 leave_frames=leave,
+                side=_side(timing, Span(start, end), shots, board),
             )
         )
     return placed
+
+
+def _side(timing: CardTiming, span: Span, shots: Sequence[Shot], board: Storyboard) -> str:
+    """The side that is written, else the one away from the player: the right one unless the player stands there."""
+    if not isinstance(timing, SidedCard):
+        return "right"
+    if timing.side is not None:
+        return timing.side.value
+    spots = [x for shot in shots if shot.span.overlap(span) for x in _player(shot, board)]
+    return "left" if spots and sum(spots) / len(spots) > PLAYER_RIGHT else "right"
+
+
+def _player(shot: Shot, board: Storyboard) -> list[float]:
+    """Where the player of a shot with one picture stands, as a part of the canvas's width: by the points named in the
+    clip (the ball apart), else by the spot to keep in the middle."""
+    if len(shot.panes) != 1 or not isinstance(shot.panes[0].picture, ClipPicture):
+        return []
+    pane = shot.panes[0]
+    clip = board.clips[shot.panes[0].picture.clip]
+    points = [point for spots in clip.points.values() for name, point in spots.items() if name != "ball"]
+    if not points and clip.focus is not None:
+        points = [clip.focus]
+    window = pane.placement.window
+    found = [(pane.placement.to_canvas(point).x - window.x) / window.width for point in points]
+    return [sum(found) / len(found)] if found else []
 
 
 def _start(timing: CardTiming, spec: CardSpec, speech: BeatSpeech, grid: Grid) -> int:

@@ -27,12 +27,22 @@ CARD_OUT = Fraction(3, 10)
 CARD_AT = Fraction(1, 2)
 LOWER_THIRD_AT = Fraction(3, 2)
 LOWER_THIRD_HOLD = Fraction(6)
+ENTER = Fraction(1, 2)
+"""How long a picture takes to take the place of another, unless it cuts."""
+PUSH = Fraction(2)
+"""How long coming closer takes."""
+SWEEP_AT = Fraction(1)
+SWEEP = Fraction(2)
+"""An edge between two pictures starts after this long, and takes this long."""
 FADE_IN = Fraction(1, 2)
 FADE_OUT = Fraction(3, 2)
 
 HOLDS = {
     "freeze": Hold(Fraction(3, 2), None, Fraction(20)),
     "split": Hold(Fraction(2), None, Fraction(30)),
+    "three_up": Hold(Fraction(3), None, Fraction(30)),
+    "overlay": Hold(Fraction(2), None, Fraction(20)),
+    "wipe": Hold(Fraction(5), None, Fraction(20)),
     "still": Hold(Fraction(2), None, Fraction(20)),
     "title": Hold(Fraction(3), Fraction(4), Fraction(7)),
     "end_board": Hold(Fraction(3), Fraction(5), Fraction(8)),

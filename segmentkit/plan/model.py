@@ -7,12 +7,12 @@ in any layout.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
 from segmentkit.facts import WordSource
-from segmentkit.geometry import Placement, Point, Rect, Size
+from segmentkit.geometry import Placement, Point, Rect, Size, between
 from segmentkit.timebase import Rate, Span
 
 
@@ -44,32 +44,121 @@ class StillPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Light:
+    """A gentle change of brightness and tint: new luma = gain * (old - 16) + 16 + lift, and a shift of each chroma.
+
+    Attributes:
+        gain: factor of the luma above black.
+        lift: added to it, in code values.
+        blue: added to Cb, in code values; `red` to Cr.
+    """
+
+    gain: float
+    lift: float
+    blue: float
+    red: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """A picture on its way to another placement; it rests before and after.
+
+    Attributes:
+        to: where it arrives.
+        start: frames from the start of the shot at which it sets out.
+        frames: how long it takes.
+    """
+
+    to: Placement
+    start: int
+    frames: int
+
+    def part(self, offset: int) -> float:
+        """Part of the way behind it on a frame of the shot, 0 to 1; it sets out and arrives at rest (smoothstep)."""
+        gone = min(1.0, max(0.0, (offset - self.start) / self.frames))
+        return gone * gone * (3 - 2 * gone)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pane:
     """A picture in its place on the canvas.
 
     Attributes:
         picture: what is shown.
-        placement: where the whole source lies, and the window that shows part of it.
+        placement: where the whole source lies, and the window that shows part of it; where it starts, if it moves.
+        name: what strokes call it, such as "left"; empty where a shot has only one.
+        move: how its placement changes within the shot.
         soften: blurred and dimmed, as the ground for a card.
-        label: text under the picture, such as a name.
+        opacity: how much of it is seen over the panes before it.
+        inset: whether it lies over the panes before it, with an edge of its own, and hides their strokes.
+        light: how its brightness and tint were brought near those of the first pane.
+        label: text in an upper corner, such as a name.
         note: second, smaller text of the label, such as "mirrored".
     """
 
     picture: ClipPicture | StillPicture
     placement: Placement
+    name: str = ""
+    move: Move | None = None
     soften: bool = False
+    opacity: float = 1.0
+    inset: bool = False
+    light: Light | None = None
     label: str | None = None
     note: str | None = None
+
+    def placement_at(self, offset: int) -> Placement:
+        """Its placement on a frame of the shot, counted from the shot's start; the same object while it rests."""
+        if self.move is None:
+            return self.placement
+        return between(self.placement, self.move.to, self.move.part(offset))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """How a shot takes the place of the one before: over its own first frames, above that one's last picture.
+
+    Attributes:
+        by: dissolve, wipe or push.
+        frames: how many of the shot's frames are a mixture; the one after them is the shot alone.
+    """
+
+    by: str
+    frames: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Matched:
+    """What was made alike between the panes of a comparison, and what is left between them.
+
+    Attributes:
+        by: what was asked for: ground, belt, level, events, light.
+        scales: canvas pixels a source pixel of each pane; `turns` its degrees.
+        heel: height between the heel lines, in pixels at a picture height of 1080; None without such points.
+        belt: difference of heel to belt in per cent of the first pane's; None without such points.
+        spots: the same as `heel` for the other points that all panes have at the matched position, by name.
+        events: positions at which the running sides meet.
+    """
+
+    by: tuple[str, ...]
+    scales: tuple[float, ...]
+    turns: tuple[float, ...]
+    heel: float | None
+    belt: float | None
+    spots: tuple[tuple[str, float], ...]
+    events: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
-    """One picture of a beat: no pane (a plain card ground), one pane (full frame) or two (split screen).
+    """One picture of a beat: no pane (a plain card ground), one pane (full frame) or several (a comparison, an inset).
 
     Attributes:
         id: `<beat>/<index>`.
-        kind: run, freeze, split, still, title or end_board.
+        kind: run, freeze, split, three_up, overlay, wipe, still, title or end_board.
         speed: against real time, for shots in motion.
+        enter: how it takes the place of the shot before; None for a cut.
+        matched: what was made alike, in a comparison that asks for it.
     """
 
     id: str
@@ -78,6 +167,20 @@ class Shot:
     span: Span
     panes: tuple[Pane, ...]
     speed: Fraction | None = None
+    enter: Entry | None = None
+    matched: Matched | None = None
+
+    def placement(self, pane: int, frame: int) -> Placement:
+        """The placement of a pane on a frame of the segment."""
+        return self.panes[pane].placement_at(frame - self.span.start)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """Where a stroke lies in one frame's picture; as in `Stroke`."""
+
+    points: tuple[Point, ...]
+    radius: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +204,8 @@ class Stroke:
         cue: the word that starts it, if one does.
         cue_frame: the frame on which that word is spoken.
         kept: whether it comes from an earlier shot.
+        source_frame: the frame of the clip on which it was drawn; None on a still.
+        followed: where it lies on each frame of `span`, when it moves with the background; empty when it stays.
     """
 
     id: str
@@ -119,6 +224,15 @@ class Stroke:
     cue: str | None
     cue_frame: int | None
     kept: bool
+    source_frame: int | None = None
+    followed: tuple[Spot, ...] = ()
+
+    def at(self, frame: int) -> Stroke:
+        """The stroke as it lies on a frame of the segment; itself when it stays where it is."""
+        if not self.followed or frame not in self.span:
+            return self
+        spot = self.followed[frame - self.span.start]
+        return replace(self, points=spot.points, radius=spot.radius)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +247,7 @@ class Card:
         span: frames on which it is seen, in and out included.
         enter_frames: how long it takes to come in; 0 for a cut.
         leave_frames: how long it takes to go.
+        side: the side of a wide picture on which a panel stands: left or right.
     """
 
     beat: str
@@ -142,6 +257,7 @@ class Card:
     span: Span
     enter_frames: int
     leave_frames: int
+    side: str = "right"
 
     @property
     def words(self) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -125,3 +126,80 @@ def motion(footage: Footage, first: int, last: int, speed: Fraction, rate: Rate)
     step = speed / rate.fps
     shown = [min(last, footage.frame_filmed_at(start + j * step)) for j in range(frames)]
     return (*shown, last)
+
+
+@dataclass(frozen=True, slots=True)
+class MotionClock:
+    """How fast a side runs, against real time, and how many frames a second the output has."""
+
+    speed: Fraction
+    rate: Rate
+
+
+def meetings(lead: Footage, others: Sequence[Footage], first: int, last: int) -> tuple[str, ...]:
+    """Positions that all clips name and that the leading one passes between two of its frames, in its order.
+
+    A position that another clip reaches out of order is left out; the checks say that its positions are wrong.
+    """
+    shared = [name for name in lead.spec.positions if all(name in other.spec.positions for other in others)]
+    found: list[tuple[tuple[int, ...], str]] = []
+    for name in shared:
+        try:
+            frames = tuple(clip.frame_of(clip.spec.positions[name]) for clip in (lead, *others))
+        except (MomentMissing, ValueError):
+            continue  # reported where the position is used
+        if first <= frames[0] <= last:
+            found.append((frames, name))
+    found.sort()
+    kept: list[tuple[tuple[int, ...], str]] = []
+    for frames, name in found:
+        if not kept or all(later > earlier for earlier, later in zip(kept[-1][0], frames, strict=True)):
+            kept.append((frames, name))
+    return tuple(name for _, name in kept)
+
+
+def followed_motion(
+    footage: Footage,
+    lead: Footage,
+    ends: tuple[int, int],
+    shown: tuple[int, int],
+    clock: MotionClock,
+    names: Sequence[str],
+) -> tuple[int, ...]:
+    """The source frame of a following side for each output frame: at each position that both share, both are there.
+
+    Between two positions the side runs at one steady speed, whatever it takes to arrive together. It shows its own
+    frames only; none is blended or made up.
+
+    Args:
+        footage: the clip that follows.
+        lead: the clip that leads.
+        ends: first and last source frame of the leading side.
+        shown: first and last source frame of the following side.
+        clock: speed of the leading side and rate of the output.
+        names: positions at which they meet, in order.
+
+    Raises:
+        MomentMissing: when the following side would run backwards.
+    """
+    if shown[1] < shown[0]:
+        raise MomentMissing(f"clip {footage.id} would run backwards, from frame {shown[0]} to frame {shown[1]}")
+    knots = [(ends[0], shown[0])]
+    for name in names:
+        pair = (lead.frame_of(lead.spec.positions[name]), footage.frame_of(footage.spec.positions[name]))
+        if pair[0] > knots[-1][0] and knots[-1][1] <= pair[1] <= shown[1] and pair[0] < ends[1]:
+            knots.append(pair)
+    knots.append((ends[1], shown[1]))
+    times = [(lead.real_moment(a), footage.real_moment(b)) for a, b in knots]
+    start, step = times[0][0], clock.speed / clock.rate.fps
+    frames = nearest_frame((times[-1][0] - start) / clock.speed, clock.rate)
+    made = []
+    piece = 0
+    for j in range(frames):
+        moment = start + j * step
+        while piece < len(times) - 2 and moment >= times[piece + 1][0]:
+            piece += 1
+        (a0, b0), (a1, b1) = times[piece], times[piece + 1]
+        part = (moment - a0) / (a1 - a0) if a1 > a0 else Fraction(1)
+        made.append(min(shown[1], footage.frame_filmed_at(b0 + part * (b1 - b0))))
+    return (*made, shown[1])

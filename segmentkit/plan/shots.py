@@ -1,25 +1,30 @@
-"""Shots of a beat before the fit: what each shows and how long it may be; and after the fit, on the canvas."""
+"""Shots of a beat before the fit: what each shows and how long it may be."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import assert_never
 
-from segmentkit.facts import Facts
-from segmentkit.geometry import Rect, Size
-from segmentkit.plan.defaults import HOLDS
+from segmentkit.plan.defaults import HOLDS, SWEEP, SWEEP_AT
 from segmentkit.plan.fit import Stretch
-from segmentkit.plan.layout import Half, full_frame, split_placements, still_placement
-from segmentkit.plan.model import ClipPicture, Pane, StillPicture
-from segmentkit.plan.moments import Footage, MomentMissing, motion
+from segmentkit.plan.moments import Footage, MomentMissing, MotionClock, followed_motion, meetings, motion
 from segmentkit.storyboard.fields import Hold
-from segmentkit.storyboard.model import Storyboard
-from segmentkit.storyboard.shots import EndBoard, Freeze, Ground, Match, Run, ShotSpec, Side, Split, StillShot, Title
-from segmentkit.timebase import Rate, nearest_frame
+from segmentkit.storyboard.shots import (
+    Comparison,
+    EndBoard,
+    Freeze,
+    Inset,
+    Match,
+    Run,
+    ShotSpec,
+    Side,
+    StillShot,
+    Title,
+    Wipe,
+)
+from segmentkit.timebase import Rate, nearest_frame, seconds_of
 
-MIRRORED = "mirrored"
 Problem = Callable[[str, tuple[str | int, ...]], None]
 """Called with what is wrong with a moment and the path of the key within the shot."""
 
@@ -36,6 +41,7 @@ class Draft:
         speed: against real time, for a shot in motion.
         clips: id of each pane's clip; None for a still.
         positions: name of each pane's frozen position, if it was given by name.
+        events: positions at which running sides meet.
     """
 
     kind: str
@@ -46,11 +52,20 @@ class Draft:
     speed: Fraction | None
     clips: tuple[str | None, ...]
     positions: tuple[str | None, ...]
+    events: tuple[str, ...] = ()
 
-    @property
-    def is_moving(self) -> bool:
-        """Whether its picture is a clip in motion, on which strokes do not start unless told to."""
-        return self.kind == "run"
+    def takes(self, on: str | None) -> bool:
+        """Whether it has the picture that a stroke belongs to."""
+        return on is None or on in self.spec.pane_names
+
+    def is_moving(self, on: str | None = None) -> bool:
+        """Whether that picture is a run, on which strokes do not start unless told to."""
+        return self.kind == "run" and self.pane_index(on) in self.moving
+
+    def pane_index(self, on: str | None) -> int:
+        """Index of the pane that a stroke belongs to; the first one unless it is named."""
+        names = self.spec.pane_names
+        return names.index(on) if on in names else 0
 
 
 def _stretch(hold: Hold | None, kind: str, rate: Rate, at_least: int = 1) -> Stretch:
@@ -63,20 +78,22 @@ def _stretch(hold: Hold | None, kind: str, rate: Rate, at_least: int = 1) -> Str
 
 def draft(spec: ShotSpec, footage: Mapping[str, Footage], rate: Rate, problem: Problem) -> Draft:
     """Works out what a shot shows; a moment that does not exist is reported and stood in for, so that all are found."""
-    match spec.run or spec.freeze or spec.split or spec.still or spec.title or spec.end_board:
+    match getattr(spec, spec.kind):
         case Run() as run:
             frames = _motion_of(footage[run.clip], run, rate, problem, ("run",))
             exact = Stretch(least=len(frames), nominal=len(frames), most=len(frames))
-            return Draft(kind="run", spec=spec, stretch=exact, moving={0: frames}, frozen={}, speed=run.speed,
+            made = Draft(kind="run", spec=spec, stretch=exact, moving={0: frames}, frozen={}, speed=run.speed,
                          clips=(run.clip,), positions=(None,))  # fmt: skip
+            return _with_inset(made, run.inset, footage, rate, problem)
         case Freeze() as freeze:
             clip = footage[freeze.clip]
             frame = _frame_of(clip, freeze.at, problem, ("freeze", "at"))
-            return Draft(kind="freeze", spec=spec, stretch=_stretch(freeze.hold, "freeze", rate), moving={},
+            made = Draft(kind="freeze", spec=spec, stretch=_stretch(freeze.hold, "freeze", rate), moving={},
                          frozen={0: frame}, speed=None, clips=(freeze.clip,),
                          positions=(clip.position_name(freeze.at),))  # fmt: skip
-        case Split() as split:
-            return _draft_split(spec, split, footage, rate, problem)
+            return _with_inset(made, freeze.inset, footage, rate, problem)
+        case Comparison() as comparison:
+            return _draft_comparison(spec, comparison, footage, rate, problem)
         case StillShot() as still:
             return Draft(kind="still", spec=spec, stretch=_stretch(still.hold, "still", rate), moving={}, frozen={},
                          speed=None, clips=(None,), positions=(None,))  # fmt: skip
@@ -91,37 +108,93 @@ def draft(spec: ShotSpec, footage: Mapping[str, Footage], rate: Rate, problem: P
                     frozen = {0: _frame_of(footage[over.clip], over.at, problem, (kind, "over", "at"))}
             return Draft(kind=kind, spec=spec, stretch=_stretch(board.hold, kind, rate), moving={}, frozen=frozen,
                          speed=None, clips=clips, positions=(None,) * len(clips))  # fmt: skip
-        case None:
-            raise AssertionError("a shot has exactly one kind")
         case unknown:
-            assert_never(unknown)
+            raise AssertionError(f"no shot of kind {unknown!r}")
 
 
-def _draft_split(spec: ShotSpec, split: Split, footage: Mapping[str, Footage], rate: Rate, problem: Problem) -> Draft:
+def _with_inset(
+    wide: Draft, inset: Inset | None, footage: Mapping[str, Footage], rate: Rate, problem: Problem
+) -> Draft:
+    """The draft with its close-up as a second pane; the wide picture alone decides how long the shot may be."""
+    if inset is None:
+        return wide
+    path = (wide.kind, "inset")
+    moving, frozen, position = dict(wide.moving), dict(wide.frozen), None
+    if inset.clip is not None and inset.at is not None:
+        frozen[1] = _frame_of(footage[inset.clip], inset.at, problem, (*path, "at"))
+        position = footage[inset.clip].position_name(inset.at)
+    elif inset.clip is not None:
+        moving[1] = _motion_of(footage[inset.clip], inset, rate, problem, path)
+    return Draft(kind=wide.kind, spec=wide.spec, stretch=wide.stretch, moving=moving, frozen=frozen, speed=wide.speed,
+                 clips=(*wide.clips, inset.clip), positions=(*wide.positions, position))  # fmt: skip
+
+
+def _draft_comparison(
+    spec: ShotSpec, comparison: Comparison, footage: Mapping[str, Footage], rate: Rate, problem: Problem
+) -> Draft:
     moving: dict[int, tuple[int, ...]] = {}
     frozen: dict[int, int] = {}
-    sides = (("left", split.left), ("right", split.right))
-    for index, (name, side) in enumerate(sides):
-        clip = footage[side.clip]
-        if side.at is not None:
-            frozen[index] = _frame_of(clip, side.at, problem, ("split", name, "at"))
-        else:
-            moving[index] = _motion_of(clip, side, rate, problem, ("split", name))
+    events: tuple[str, ...] = ()
+    sides = comparison.sides
+    if Match.EVENTS in comparison.match:
+        moving, events = _meeting_motions(spec.kind, sides, footage, rate, problem)
+    else:
+        for index, (name, side) in enumerate(sides):
+            if side.at is not None:
+                frozen[index] = _frame_of(footage[side.clip], side.at, problem, (spec.kind, name, "at"))
+            else:
+                moving[index] = _motion_of(footage[side.clip], side, rate, problem, (spec.kind, name))
     longest = max((len(frames) for frames in moving.values()), default=1)
-    if split.hold is None and moving:
+    if isinstance(comparison, Wipe):
+        # The edge must have crossed, and both pictures stay a second to be looked at.
+        start, way = (
+            nearest_frame(default if given is None else seconds_of(given, rate), rate)
+            for given, default in ((comparison.at, SWEEP_AT), (comparison.over, SWEEP))
+        )
+        longest = max(longest, start + way + nearest_frame(Fraction(1), rate))
+    if comparison.hold is None and moving:
         stretch = Stretch(least=longest, nominal=longest, most=longest)
     else:
-        stretch = _stretch(split.hold, "split", rate, at_least=longest)
+        stretch = _stretch(comparison.hold, spec.kind, rate, at_least=longest)
     return Draft(
-        kind="split",
+        kind=spec.kind,
         spec=spec,
         stretch=stretch,
         moving=moving,
         frozen=frozen,
         speed=next((side.speed for _, side in sides if side.speed is not None), None),
-        clips=(split.left.clip, split.right.clip),
+        clips=tuple(side.clip for _, side in sides),
         positions=tuple(footage[s.clip].position_name(s.at) if s.at is not None else None for _, s in sides),
+        events=events,
     )
+
+
+def _meeting_motions(
+    kind: str, sides: Sequence[tuple[str, Side]], footage: Mapping[str, Footage], rate: Rate, problem: Problem
+) -> tuple[dict[int, tuple[int, ...]], tuple[str, ...]]:
+    """Source frames of sides that reach each position together: the one with a speed leads, the others keep step."""
+    ends = {
+        index: _ends_of(footage[side.clip], side, problem, (kind, name)) for index, (name, side) in enumerate(sides)
+    }
+    leader = next(index for index, (_, side) in enumerate(sides) if side.speed is not None)
+    lead, led = footage[sides[leader][1].clip], ends[leader]
+    if led is None or any(found is None for found in ends.values()):
+        return dict.fromkeys(ends, (0,)), ()
+    followers = [footage[side.clip] for index, (_, side) in enumerate(sides) if index != leader]
+    names = meetings(lead, followers, *led)
+    clock = MotionClock(sides[leader][1].speed or Fraction(1), rate)
+    moving: dict[int, tuple[int, ...]] = {}
+    for index, (name, side) in enumerate(sides):
+        own = ends[index] or (0, 0)
+        try:
+            if index == leader:
+                moving[index] = motion(lead, *own, clock.speed, rate)
+            else:
+                moving[index] = followed_motion(footage[side.clip], lead, led, own, clock, names)
+        except MomentMissing as error:
+            problem(str(error), (kind, name))
+            moving[index] = (own[0],)
+    return moving, names
 
 
 def _frame_of(clip: Footage, when: object, problem: Problem, path: tuple[str | int, ...]) -> int:
@@ -132,9 +205,10 @@ def _frame_of(clip: Footage, when: object, problem: Problem, path: tuple[str | i
         return 0
 
 
-def _motion_of(
-    clip: Footage, run: Run | Side, rate: Rate, problem: Problem, path: tuple[str | int, ...]
-) -> tuple[int, ...]:
+def _ends_of(
+    clip: Footage, run: Run | Side | Inset, problem: Problem, path: tuple[str | int, ...]
+) -> tuple[int, int] | None:
+    """First and last source frame of a motion; None when one of them does not exist, which is reported."""
     missing: list[str] = []
 
     def note(what: str, where: tuple[str | int, ...]) -> None:
@@ -143,92 +217,17 @@ def _motion_of(
 
     first = _frame_of(clip, run.from_ if run.from_ is not None else "start", note, (*path, "from"))
     last = _frame_of(clip, run.to if run.to is not None else "end", note, (*path, "to"))
-    if missing:  # one missing end is one fault, not also a motion that runs backwards
-        return (first,)
+    return None if missing else (first, last)
+
+
+def _motion_of(
+    clip: Footage, run: Run | Side | Inset, rate: Rate, problem: Problem, path: tuple[str | int, ...]
+) -> tuple[int, ...]:
+    ends = _ends_of(clip, run, problem, path)
+    if ends is None:  # one missing end is one fault, not also a motion that runs backwards
+        return (0,)
     try:
-        return motion(clip, first, last, run.speed or Fraction(1), rate)
+        return motion(clip, *ends, run.speed or Fraction(1), rate)
     except MomentMissing as error:
         problem(str(error), path)
-        return (first,)
-
-
-def panes(
-    draft: Draft, frames: int, board: Storyboard, footage: Mapping[str, Footage], facts: Facts, canvas: Size
-) -> tuple[Pane, ...]:
-    """The pictures of a shot of known length, in their places."""
-    whole = Rect(0, 0, canvas.width, canvas.height)
-    match (
-        draft.spec.run
-        or draft.spec.freeze
-        or draft.spec.split
-        or draft.spec.still
-        or draft.spec.title
-        or draft.spec.end_board
-    ):
-        case Run() | Freeze() as shot:
-            clip = footage[shot.clip]
-            placement = full_frame(clip, whole, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus)
-            return (
-                Pane(
-                    picture=_clip_picture(draft, 0, frames),
-                    placement=placement,
-                    soften=isinstance(shot, Freeze) and shot.soften,
-                    label=_person(board, shot.clip) if shot.mirror else None,
-                    note=MIRRORED if shot.mirror else None,
-                ),
-            )
-        case Split() as split:
-            halves = [Half(footage=footage[side.clip], mirrored=side.mirror) for side in (split.left, split.right)]
-            placements = split_placements(
-                halves[0],
-                halves[1],
-                whole,
-                ground=Match.GROUND in split.match,
-                belt=Match.BELT in split.match,
-                zoom=split.zoom,
-            )
-            return tuple(
-                Pane(
-                    picture=_clip_picture(draft, index, frames),
-                    placement=placement,
-                    label=(side.label or _person(board, side.clip)) if split.labels else None,
-                    note=MIRRORED if side.mirror else None,
-                )
-                for index, (side, placement) in enumerate(zip((split.left, split.right), placements, strict=True))
-            )
-        case StillShot() as still:
-            placement = still_placement(facts.stills[still.still].size, whole)
-            return (Pane(picture=StillPicture(still=still.still), placement=placement, soften=still.soften),)
-        case Title() | EndBoard() as card:
-            return () if card.over is None else (_ground_pane(draft, card.over, frames, footage, facts, whole),)
-        case None:
-            raise AssertionError("a shot has exactly one kind")
-        case unknown:
-            assert_never(unknown)
-
-
-def _ground_pane(
-    draft: Draft, over: Ground, frames: int, footage: Mapping[str, Footage], facts: Facts, whole: Rect
-) -> Pane:
-    if over.clip is not None:
-        placement = full_frame(footage[over.clip], whole, mirrored=False, zoom=None, focus=None)
-        return Pane(picture=_clip_picture(draft, 0, frames), placement=placement, soften=over.soften)
-    assert over.still is not None
-    placement = still_placement(facts.stills[over.still].size, whole)
-    return Pane(picture=StillPicture(still=over.still), placement=placement, soften=over.soften)
-
-
-def _clip_picture(draft: Draft, pane: int, frames: int) -> ClipPicture:
-    clip = draft.clips[pane]
-    assert clip is not None
-    if pane in draft.frozen:
-        shown: tuple[int, ...] = (draft.frozen[pane],) * frames
-    else:
-        moving = draft.moving[pane][:frames]
-        shown = moving + (moving[-1],) * (frames - len(moving))
-    return ClipPicture(clip=clip, frames=shown, position=draft.positions[pane])
-
-
-def _person(board: Storyboard, clip: str) -> str | None:
-    person = board.clips[clip].person
-    return board.people[person].shown if person and person in board.people else None
+        return (ends[0],)

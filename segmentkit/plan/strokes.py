@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from segmentkit.facts import TrackFacts
 from segmentkit.geometry import Point
 from segmentkit.plan.defaults import DRAW, LOOK, UNCUED, WIPE, Grid
 from segmentkit.plan.fit import Part
+from segmentkit.plan.follow import following
 from segmentkit.plan.model import ClipPicture, Shot, Stroke
 from segmentkit.plan.shots import Draft, Problem
 from segmentkit.plan.speech import BeatSpeech
 from segmentkit.storyboard.fields import NamedPoint
 from segmentkit.storyboard.model import Beat, Storyboard
-from segmentkit.storyboard.shots import On, StrokeSpec
+from segmentkit.storyboard.shots import Follow, StrokeSpec
 from segmentkit.timebase import Span
 
 
@@ -45,17 +47,18 @@ def stroke_timings(beat: Beat, drafts: Sequence[Draft], speech: BeatSpeech, grid
                 spec=spec,
                 start=start,
                 cue=cued[1] if cued else None,
-                shot=_home(drafts, start, moving=spec.moving),
+                shot=_home(drafts, start, spec),
                 draw=max(1, grid.frames(spec.draw, DRAW)),
             )
         )
     return tuple(timings)
 
 
-def _home(drafts: Sequence[Draft], start: int | None, *, moving: bool) -> int:
-    held = [index for index, draft in enumerate(drafts) if moving or not draft.is_moving]
+def _home(drafts: Sequence[Draft], start: int | None, spec: StrokeSpec) -> int:
+    there = [index for index, draft in enumerate(drafts) if draft.takes(spec.on)]
+    held = [index for index in there if spec.moving or not drafts[index].is_moving(spec.on)]
     if not held:
-        return len(drafts) - 1
+        return there[-1] if there else len(drafts) - 1
     if start is None:
         return held[0]
     end = 0
@@ -84,7 +87,13 @@ def parts_with_strokes(drafts: Sequence[Draft], timings: Sequence[StrokeTiming],
 
 
 def placed_strokes(
-    beat: Beat, timings: Sequence[StrokeTiming], shots: Sequence[Shot], board: Storyboard, grid: Grid, problem: Problem
+    beat: Beat,
+    timings: Sequence[StrokeTiming],
+    shots: Sequence[Shot],
+    board: Storyboard,
+    grid: Grid,
+    problem: Problem,
+    tracks: Mapping[str, TrackFacts],
 ) -> list[Stroke]:
     """The strokes of a beat whose shots have their frames."""
     placed = []
@@ -98,30 +107,35 @@ def placed_strokes(
         if timing.spec.hold is not None:
             wipe = grid.frames(WIPE)
             end = min(shot.span.end, start + timing.draw + grid.frames(timing.spec.hold) + wipe)
-        pane = 1 if timing.spec.on is On.RIGHT else 0
-        if pane >= len(shot.panes):
+        pane = next((k for k, one in enumerate(shot.panes) if one.name == timing.spec.on), 0)
+        if not shot.panes:
             continue
-        placed.append(
-            Stroke(
-                id=timing.id,
-                beat=beat.beat,
-                shot=shot.id,
-                pane=pane,
-                kind=timing.spec.kind,
-                points=_points(timing, shot, pane, board, problem),
-                radius=_radius(timing.spec),
-                role=timing.spec.role.value,
-                label=timing.spec.label,
-                span=Span(start, end),
-                draw_start=start,
-                draw_frames=timing.draw,
-                wipe_frames=wipe,
-                cue=timing.cue,
-                cue_frame=wanted if timing.cue else None,
-                kept=False,
-            )
+        stroke = Stroke(
+            id=timing.id,
+            beat=beat.beat,
+            shot=shot.id,
+            pane=pane,
+            kind=timing.spec.kind,
+            points=_points(timing, shot, pane, board, problem),
+            radius=_radius(timing.spec),
+            role=timing.spec.role.value,
+            label=timing.spec.label,
+            span=Span(start, end),
+            draw_start=start,
+            draw_frames=timing.draw,
+            wipe_frames=wipe,
+            cue=timing.cue,
+            cue_frame=wanted if timing.cue else None,
+            kept=False,
+            source_frame=_source_frame(shot, pane, start),
         )
+        placed.append(following(stroke, shot, tracks) if timing.spec.follow is Follow.BACKGROUND else stroke)
     return placed
+
+
+def _source_frame(shot: Shot, pane: int, frame: int) -> int | None:
+    picture = shot.panes[pane].picture
+    return picture.frames[frame - shot.span.start] if isinstance(picture, ClipPicture) else None
 
 
 def _radius(spec: StrokeSpec) -> float | None:
@@ -164,26 +178,38 @@ def _point(point: Point | NamedPoint, stroke: str, picture: object, board: Story
     return known[point.name]
 
 
-def kept_strokes(beat: Beat, shots: Sequence[Shot], origins: Mapping[str, tuple[Stroke, str]]) -> list[Stroke]:
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """A stroke's first appearance, the clip it lies on, and whether it moves with that clip's background."""
+
+    stroke: Stroke
+    clip: str
+    follows: bool
+
+
+def kept_strokes(
+    beat: Beat, shots: Sequence[Shot], origins: Mapping[str, Origin], tracks: Mapping[str, TrackFacts]
+) -> list[Stroke]:
     """The appearances of strokes that stay where they were drawn, in all shots of a beat that show their clip.
 
     Args:
         beat: the beat that keeps them.
         shots: its shots.
-        origins: for each stroke drawn so far, its first appearance and its clip's id.
+        origins: each stroke drawn so far.
+        tracks: how backgrounds move, by clip.
     """
     kept = []
     for id_ in beat.keep:
         if id_ not in origins:
             continue
-        origin, clip = origins[id_]
+        origin = origins[id_]
         for shot in shots:
-            if shot.id == origin.shot or shot.span.start < origin.draw_start:
+            if shot.id == origin.stroke.shot or shot.span.start < origin.stroke.draw_start:
                 continue
             for index, pane in enumerate(shot.panes):
-                if isinstance(pane.picture, ClipPicture) and pane.picture.clip == clip:
-                    kept.append(
-                        replace(origin, beat=beat.beat, shot=shot.id, pane=index, span=shot.span, label=None,
-                                wipe_frames=0, cue=None, cue_frame=None, kept=True)
-                    )  # fmt: skip
+                if isinstance(pane.picture, ClipPicture) and pane.picture.clip == origin.clip:
+                    stroke = replace(origin.stroke, beat=beat.beat, shot=shot.id, pane=index, span=shot.span,
+                                     label=None, wipe_frames=0, cue=None, cue_frame=None, kept=True,
+                                     followed=())  # fmt: skip
+                    kept.append(following(stroke, shot, tracks) if origin.follows else stroke)
     return kept

@@ -14,7 +14,7 @@ from segmentkit.facts import Facts
 from segmentkit.plan.build import build_plan
 from segmentkit.plan.defaults import HOLDS
 from segmentkit.plan.fit_report import fit_report, verdict
-from segmentkit.plan.model import Plan, Shot
+from segmentkit.plan.model import ClipPicture, Plan, Shot
 from segmentkit.storyboard import locate
 from segmentkit.storyboard.compose import Scalar
 from segmentkit.storyboard.fields import Hold
@@ -97,10 +97,10 @@ def _written(loaded: LoadedStoryboard, path: tuple[str | int, ...]) -> str | Non
 def _hold_text(spec: ShotSpec, shot: Shot, was: str | None, rate: Rate) -> str | None:
     """The hold with the solved length in its middle; None for a shot whose length is not chosen."""
     body = getattr(spec, spec.kind)
-    if spec.run is not None or (body.hold is None and spec.split is not None and shot.speed is not None):
+    if spec.run is not None or (spec.comparison is not None and body.hold is None and _moves(shot)):
         return None
-    hold: Hold = body.hold or HOLDS[spec.kind]
-    if not hold.elastic:
+    hold: Hold | None = body.hold or HOLDS.get(spec.kind)
+    if hold is None or not hold.elastic:
         return None
     seconds = _shortest(shot.span.frames, rate)
     # The limits lie anywhere between frames; a solved length just past one is the limit's own frame.
@@ -109,6 +109,10 @@ def _hold_text(spec: ShotSpec, shot: Shot, was: str | None, rate: Rate) -> str |
         return None
     parts = [part.strip() for part in was.split("..")] if was else [_plain(hold.least), _plain(hold.most)]
     return f"{parts[0]}..{_plain(seconds)}..{parts[-1]}"
+
+
+def _moves(shot: Shot) -> bool:
+    return any(isinstance(pane.picture, ClipPicture) and not pane.picture.frozen for pane in shot.panes)
 
 
 def _shortest(frames: int, rate: Rate) -> Fraction:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -97,7 +98,9 @@ def _faded(music: Samples, fade_in: int, fade_out: int) -> Samples:
 
 def _segment(sound: Samples) -> Any:
     """Sound as pydub holds it, in 32-bit whole numbers with 6 dB to spare."""
-    from pydub import AudioSegment  # noqa: PLC0415  looks for programs when it is imported
+    with warnings.catch_warnings():  # it looks for programs that are not used here, and warns when there are none
+        warnings.simplefilter("ignore")
+        from pydub import AudioSegment  # noqa: PLC0415
 
     whole = np.clip(np.rint(sound.astype(np.float64) * 2**30), -(2**31), 2**31 - 1).astype("<i4")
     return AudioSegment(data=whole.tobytes(), sample_width=4, frame_rate=SAMPLE_RATE, channels=2)

@@ -210,3 +210,42 @@ def blend(frame: Planes, patch: YuvPatch, opacity: float = 1.0) -> None:
 def _halved(window: tuple[slice, slice]) -> tuple[slice, slice]:
     rows, columns = window
     return slice(rows.start // 2, rows.stop // 2), slice(columns.start // 2, columns.stop // 2)
+
+
+def uncovered(patch: YuvPatch, part: float, *, soft: float, slant: float, leftwards: bool = False) -> YuvPatch:
+    """The part of a patch that an edge has passed on its way across.
+
+    Args:
+        patch: the whole.
+        part: 0 when the edge has not started, 1 when it has passed everything.
+        soft: width of the edge as a part of the patch's width.
+        slant: how far the edge leans, as a part of the patch's height.
+        leftwards: whether the edge runs from right to left.
+    """
+    if part >= 1:
+        return patch
+    height, width = patch.alpha.shape
+    columns = np.arange(width, dtype=np.float32)[None, :] + np.float32(0.5)
+    rows = np.arange(height, dtype=np.float32)[:, None]
+    reach = columns if not leftwards else width - columns
+    blur = max(8.0, soft * width)
+    travel = max(0.0, part) * (width + blur + slant * height)
+    shown = np.clip((np.float32(travel) - reach - np.float32(slant) * rows) / np.float32(blur), 0, 1)
+    whole = np.rint(255 * shown * shown * (3 - 2 * shown)).astype(np.uint8)
+    half = np.rint(chroma_sited(whole.astype(np.float32))).astype(np.uint8)
+    alpha, alpha_half = _scaled(patch.alpha, whole), _scaled(patch.alpha_half, half)
+    return YuvPatch(
+        patch.x, patch.y, _followed(patch.luma, patch.alpha, alpha), alpha,
+        _followed(patch.u, patch.alpha_half, alpha_half), _followed(patch.v, patch.alpha_half, alpha_half), alpha_half,
+        patch.opacity,
+    )  # fmt: skip
+
+
+def _scaled(alpha: Mask, part: Mask) -> Mask:
+    return np.asarray(np.rint(alpha.astype(np.float32) * part / 255), np.uint8)
+
+
+def _followed(codes: NDArray[np.uint16], before: Mask, after: Mask) -> NDArray[np.uint16]:
+    """Premultiplied codes for a smaller coverage: the colour stays."""
+    ratio = after.astype(np.float32) / np.maximum(before, 1).astype(np.float32)
+    return np.asarray(np.rint(codes.astype(np.float32) * ratio), np.uint16)

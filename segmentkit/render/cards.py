@@ -6,17 +6,20 @@ import functools
 import itertools
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from segmentkit.facts import TextFacts
 from segmentkit.geometry import Rect, Size
-from segmentkit.plan.model import Card
+from segmentkit.media.planes import Planes
+from segmentkit.plan.model import Card, Plan
 from segmentkit.render import boards, plates
+from segmentkit.render.arrange import key_of, rooms
 from segmentkit.render.blend import YuvPatch, patch_from_layers
+from segmentkit.render.characters import character_of
+from segmentkit.render.characters.base import smooth
 from segmentkit.render.design import Design, Stage, text_of
-from segmentkit.render.dunes import ground
 from segmentkit.render.layout import unit_of
 from segmentkit.render.paint import Painting
 from segmentkit.storyboard.look import Look
@@ -39,12 +42,26 @@ class _Ready:
 class CardArtist:
     """Draws the cards of one look on one canvas; a held card is one patch, always the same."""
 
-    def __init__(self, look: Look, canvas: Size) -> None:
+    def __init__(self, look: Look, canvas: Size, plan: Plan | None = None) -> None:
+        """Cards of a `plan` make room for one another and for the names of panes; else each has the picture alone."""
         self.look = look
         self.canvas = canvas
         self._stage = Stage(look, canvas)
         self._measuring = Stage(look, canvas, measuring=True)
         self._ready: OrderedDict[tuple[object, ...], _Ready] = OrderedDict()
+        self._rooms = self._arranged(plan) if plan is not None else {}
+
+    def _arranged(self, plan: Plan) -> dict[tuple[str, str, int, int], Rect]:
+        names = [
+            (shot.span, plates.plate(self._measuring, pane.label, pane.note, _LOW, pane.placement.window).area)
+            for shot in plan.shots
+            for pane in shot.panes
+            if pane.label
+        ]
+        return rooms(
+            plan.cards, names, self._stage.safe, self._stage.unit,
+            lambda card, room: _designed(self._measuring.within(room), card).area,
+        )  # fmt: skip
 
     def patches(self, card: Card, frame: int) -> tuple[YuvPatch, ...]:
         """What a card adds to the picture of a frame, in the order in which it is blended; nothing outside its span."""
@@ -57,25 +74,32 @@ class CardArtist:
             return ready.held
         if left < 1:
             # Going is one plain fade of the whole: nothing slides away under the eyes of a reader.
-            return tuple(patch.faded(_smooth(left)) for patch in ready.held)
+            return tuple(patch.faded(smooth(left)) for patch in ready.held)
+        arrived = self._stage.character.arrived
         return tuple(
-            _arriving(patch, layer.slide, min(1.0, max(0.0, (come - layer.delay) / (1 - layer.delay))))
+            arrived(patch, layer.slide, min(1.0, max(0.0, (come - layer.delay) / (1 - layer.delay))))
             for patch, layer in zip(ready.layers, ready.design.layers, strict=True)
             if come > layer.delay
         )
 
     def area(self, card: Card) -> Rect:
         """The canvas rectangle that a card covers when it is held."""
-        return _designed(self._measuring, card).area
+        return _designed(self._on(self._measuring, card), card).area
 
     def text_report(self, card: Card) -> tuple[TextFacts, ...]:
         """What is measured of each text of a card on this canvas; nothing is painted for it."""
-        return _facts(_designed(self._measuring, card), self._measuring, card.beat, card.kind, card.index)
+        stage = self._on(self._measuring, card)
+        return _facts(_designed(stage, card), stage, card.beat, card.kind, card.index)
+
+    def _on(self, stage: Stage, card: Card) -> Stage:
+        """The stage with the room that is left to a card."""
+        room = self._rooms.get(key_of(card))
+        return stage if room is None else stage.within(room)
 
     def _made(self, card: Card) -> _Ready:
-        key = (card.kind, card.fields)
+        key = (card.kind, card.fields, card.side, self._rooms.get(key_of(card)))
         if key not in self._ready:
-            design = _designed(self._stage, card)
+            design = _designed(self._on(self._stage, card), card)
             self._ready[key] = _Ready(design, tuple(one.painting.patch() for one in design.layers), _merged(design))
             while len(self._ready) > _KEPT:
                 self._ready.popitem(last=False)
@@ -120,6 +144,8 @@ def _facts(design: Design, stage: Stage, beat: str, kind: str, index: int) -> tu
             contrast=one.contrast,
             overflow=one.overflow,
             missing=stage.book.lacking(one.text),
+            secondary=one.secondary,
+            covers=design.area,
         )
         for one in design.written
     )
@@ -135,18 +161,6 @@ def _merged(design: Design) -> tuple[YuvPatch, ...]:
     for layer in design.layers:
         whole.cover(layer.painting)
     return (whole.patch(),)
-
-
-def _smooth(part: float) -> float:
-    """Smoothstep: starts and ends at rest."""
-    return part * part * (3 - 2 * part)
-
-
-def _arriving(patch: YuvPatch, slide: tuple[float, float], come: float) -> YuvPatch:
-    """A layer on its way: soon opaque, then slowing down to where it rests. Steps are whole chroma samples."""
-    away = (1 - come) ** 3
-    dx, dy = (2 * round(part * away / 2) for part in slide)
-    return replace(patch.faded(_smooth(min(1.0, 1.8 * come))), x=patch.x + dx, y=patch.y + dy)
 
 
 @functools.lru_cache(maxsize=32)
@@ -168,7 +182,7 @@ def pane_label_report(
 
 
 def divider(windows: Sequence[Rect], look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
-    """A line in the colour of sand between neighbouring panes, with a dark edge to both pictures."""
+    """A pale line between neighbouring panes, with a dark edge to both pictures."""
     unit = unit_of(canvas)
     patches = []
     for first, second in itertools.pairwise(windows):
@@ -186,5 +200,10 @@ def divider(windows: Sequence[Rect], look: Look, canvas: Size) -> tuple[YuvPatch
         if not upright:
             ink, dark = np.ascontiguousarray(ink.T), np.ascontiguousarray(dark.T)
         x, y = (edge, round(first.y)) if upright else (round(first.x), edge)
-        patches.append(patch_from_layers([(ink, look.palette.paper), (dark, look.palette.ground_deep)], x, y))
+        patches.append(patch_from_layers([(ink, look.palette.label_ink), (dark, look.palette.label)], x, y))
     return tuple(patches)
+
+
+def ground(size: Size, look: Look) -> Planes:
+    """The look's plain background. One shared picture a size and look: copy it before drawing."""
+    return character_of(look.character).background(size, look.palette)

@@ -4,17 +4,30 @@ from __future__ import annotations
 
 import struct
 import unicodedata
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cache, cached_property
 from pathlib import Path
 
 from PIL import ImageFont
 
 from segmentkit.errors import MediaUnusable
+from segmentkit.render import bidi
+from segmentkit.resources import templates_folder
 from segmentkit.storyboard.look import Look
 
 _SFNT = {b"\x00\x01\x00\x00", b"OTTO", b"true"}
 # Marks that steer shaping or line breaks and have no shape of their own: format characters and variation selectors.
 _SHAPELESS = {"Cc", "Cf", "Zs", "Zl", "Zp"}
+SYSTEM_FOLDERS = (
+    Path("/usr/share/fonts/opentype/noto"),
+    Path("/usr/share/fonts/truetype/noto"),
+    Path("/usr/share/fonts/noto-cjk"),
+    Path("/usr/share/fonts/google-noto-cjk"),
+    Path("/usr/share/fonts/noto"),
+    Path("/Library/Fonts"),
+    Path("C:/Windows/Fonts"),
+)
+"""Where a fallback of a look is looked for when it does not travel with it: scripts whose fonts are too large to."""
 
 
 def characters_of(path: Path) -> frozenset[int]:
@@ -40,10 +53,13 @@ def characters_of(path: Path) -> frozenset[int]:
 
 
 def _read_cmap(data: bytes) -> frozenset[int]:
-    if data[:4] not in _SFNT:
+    # A collection: the first of its fonts, which is the one that is opened.
+    first = struct.unpack_from(">I", data, 12)[0] if data[:4] == b"ttcf" else 0
+    if data[first : first + 4] not in _SFNT:
         raise ValueError("not an sfnt file")
-    count = struct.unpack_from(">H", data, 4)[0]
-    tables = {data[12 + 16 * k : 16 + 16 * k]: struct.unpack_from(">I", data, 20 + 16 * k)[0] for k in range(count)}
+    count = struct.unpack_from(">H", data, first + 4)[0]
+    records = [first + 12 + 16 * k for k in range(count)]
+    tables = {data[at : at + 4]: struct.unpack_from(">I", data, at + 8)[0] for at in records}
     start = tables.get(b"cmap")
     if start is None:
         raise ValueError("no cmap")
@@ -128,41 +144,89 @@ class FontFile:
         return self._sizes[size]
 
 
+@cache
+def _opened(path: Path) -> FontFile:
+    """One object a file: looks and canvases share it, so that a large font is read once."""
+    return FontFile(path)
+
+
 def _has_shape(character: str) -> bool:
     return unicodedata.category(character) not in _SHAPELESS and not 0xFE00 <= ord(character) <= 0xFE0F
 
 
+def fallback_file(name: str, folder: Path) -> Path | None:
+    """The file of a fallback: beside the look's fonts, among the shipped ones, else where systems keep theirs.
+
+    Args:
+        name: as the look says it: a file name, or `folder/file` among the shipped fonts.
+        folder: of the look's own fonts.
+    """
+    places = (folder, templates_folder() / "fonts", *SYSTEM_FOLDERS)
+    return next((place / name for place in places if (place / name).is_file()), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A stretch of a line that one font draws in one direction, its characters in the order of reading."""
+
+    font: FontFile
+    text: str
+    leftwards: bool = False
+
+
 class FontBook:
-    """All fonts of a look, by weight: regular, medium, bold; then the fallbacks."""
+    """All fonts of a look, by weight: regular, medium, bold; then the fallbacks that are there."""
 
     def __init__(self, look: Look) -> None:
         folder = Path(look.type.folder)
         kind = look.type
+        self.features = list(kind.features) or None
         self.weights = {
-            name: FontFile(folder / file)
+            name: _opened(folder / file)
             for name, file in (("regular", kind.regular), ("medium", kind.medium), ("bold", kind.bold))
         }
-        self.fallbacks = tuple(FontFile(folder / file) for file in kind.fallback)
+        found = (fallback_file(name, folder) for name in kind.fallback)
+        self.fallbacks = tuple(_opened(path) for path in found if path is not None)
 
-    def runs(self, text: str, weight: str) -> list[tuple[FontFile, str]]:
-        """Splits a text into stretches, each with the first font that has all its glyphs.
+    def runs(self, text: str, weight: str) -> list[Run]:
+        """Splits a line into stretches, from left to right as they stand on it.
 
-        A text that one font can set alone is not split, so that joined and right-to-left scripts keep their shape.
+        Each stretch has the first font that has all its glyphs and one direction; a text that one font can set alone in
+        one direction is not split, so that joined scripts keep their shape.
         """
+        cut = self._cut(text, weight)
+        if not bidi.runs_right(text):
+            return [Run(font, part) for font, part in cut]
+        levels = bidi.levels(text, bidi.base_level(text))
+        pieces: list[tuple[FontFile, str, int]] = []
+        at = 0
+        for font, part in cut:
+            for character in part:
+                if pieces and pieces[-1][0] is font and pieces[-1][2] == levels[at]:
+                    pieces[-1] = (font, pieces[-1][1] + character, levels[at])
+                else:
+                    pieces.append((font, character, levels[at]))
+                at += 1
+        order = bidi.visual_order([level for _, _, level in pieces])
+        return [Run(pieces[k][0], pieces[k][1], pieces[k][2] % 2 == 1) for k in order]
+
+    def _cut(self, text: str, weight: str) -> list[tuple[FontFile, str]]:
+        """Stretches of one font each, in the order of reading."""
         fonts = (self.weights[weight], *self.fallbacks)
         for font in fonts:
             if not font.lacks(text):
                 return [(font, text)]
-        runs: list[tuple[FontFile, str]] = []
-        for character in text:
-            has = [font for font in fonts if not font.lacks(character)]
-            # A space or a comma stays with the run before it, to be shaped with its neighbours.
-            font = runs[-1][0] if runs and (runs[-1][0] in has or not has) else (has or fonts)[0]
-            if runs and runs[-1][0] is font:
-                runs[-1] = (font, runs[-1][1] + character)
+        cut: list[tuple[FontFile, str]] = []
+        for cluster in _clusters(text):
+            has = [font for font in fonts if not font.lacks(cluster)]
+            # Spaces and stops stay with the run before them, to be shaped with their neighbours; letters go home.
+            stays = bool(cut) and (not cluster[0].isalnum() or cut[-1][0] is fonts[0]) and cut[-1][0] in has
+            font = cut[-1][0] if cut and (stays or not has) else (has or fonts)[0]
+            if cut and cut[-1][0] is font:
+                cut[-1] = (font, cut[-1][1] + cluster)
             else:
-                runs.append((font, character))
-        return runs
+                cut.append((font, cluster))
+        return cut
 
     def cap_height(self, weight: str, size: float) -> float:
         """Height of a capital H in pixels, from the outline, at a size in pixels."""
@@ -171,10 +235,23 @@ class FontBook:
 
     def lacking(self, text: str) -> str:
         """The characters of a text, each once, for which no font of the look has a glyph."""
-        missing = self.weights["regular"].lacks(unicodedata.normalize("NFC", text))
+        text = unicodedata.normalize("NFC", text)
+        everywhere = [font.lacks(text) for font in self.weights.values()]
+        missing = "".join(dict.fromkeys("".join(everywhere)))
         for font in self.fallbacks:
             missing = font.lacks(missing)
         return missing
+
+
+def _clusters(text: str) -> list[str]:
+    """Letters with the marks that stand on them; a mark from another font would miss its letter."""
+    found: list[str] = []
+    for character in text:
+        if found and (unicodedata.category(character) in {"Mn", "Me", "Mc"} or character in "\u200c\u200d\ufe0e\ufe0f"):
+            found[-1] += character
+        else:
+            found.append(character)
+    return found
 
 
 def missing_glyphs(text: str, look: Look) -> str:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from segmentkit.geometry import Rect, Size
 from segmentkit.render.blend import Colour
 from segmentkit.render.paint import Painting
 from segmentkit.render.text import SetText, Typesetter
-from segmentkit.storyboard.look import Look
 
 TITLE_SAFE = 0.05
 """Margin of each side: EBU R 95 graphics safe area; SMPTE ST 2046-1 safe title (90 %)."""
 TALL_TOP, TALL_BOTTOM = 0.12, 0.20
 """Margins of upright pictures, where players lay their controls; common practice, no source."""
+MAIN_CAPS, SECONDARY_CAPS = 45.0, 37.5
+"""Least height of capitals at 1080: 24 lines of standard definition for text on television and 20 for subtitles
+(tiresias.org, as quoted in the reference of values). What is read second may have the size of subtitles."""
 _TALL = 1.5
 _STEP = 0.96
 _FIRMEST = 0.25
@@ -43,7 +45,8 @@ class Item:
         size: in pixels of the look.
         tint: its colour.
         gap: distance to the text above, in pixels of the look.
-        bullet: whether a small disc stands before it.
+        bullet: whether a small mark stands before it.
+        secondary: whether it is read second and may be set in smaller capitals.
     """
 
     text: str
@@ -52,6 +55,7 @@ class Item:
     tint: Colour
     gap: float = 0.0
     bullet: bool = False
+    secondary: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,10 @@ class Placed:
     def area(self, left: float, top: float) -> Rect:
         """Its ink, roughly: from the capitals to the last baseline; the column's corner is at (left, top)."""
         return Rect(left + self.indent, top + self.baseline - self.text.cap, self.text.width, self.text.height)
+
+
+Bullet = Callable[[Painting, float, float, float, Colour], None]
+"""Draws the mark before a line: painting, middle (x, y), size of the type, colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,46 +92,53 @@ class Column:
     height: float
     overflow: bool
 
-    def paint(self, painting: Painting, setter: Typesetter, left: float, top: float, accent: Colour) -> None:
+    def paint(
+        self, painting: Painting, setter: Typesetter, left: float, top: float, accent: Colour, bullet: Bullet
+    ) -> None:
         """Writes the column with its upper left corner at a canvas point."""
         for one in self.placed:
             baseline = top + one.baseline
             if one.item.bullet:
-                # The discs sit on the middle of the small letters.
+                # The marks sit on the middle of the small letters.
                 centre = baseline - one.text.cap * 0.42
-                painting.spot(left + one.text.size * 0.17, centre, one.text.size * 0.13, accent)
+                bullet(painting, left + one.text.size * 0.17, centre, one.text.size, accent)
             painting.text(setter, one.text, left + one.indent, baseline, one.item.tint)
 
 
-def column(setter: Typesetter, look: Look, unit: float, items: Sequence[Item], width: float, height: float) -> Column:
+def column(setter: Typesetter, unit: float, items: Sequence[Item], width: float, height: float) -> Column:
     """Sets texts under one another within a width and a height, as large as they fit.
 
-    All shrink together, none below the look's least size; what still does not fit is set smaller than that and
-    reported as overflow, for a person to shorten.
+    All shrink together, none below the published floors (see `MAIN_CAPS`); what still does not fit is set smaller than
+    that and reported as overflow, for a person to shorten.
 
     Args:
         setter: of the look's fonts.
-        look: for its least size.
         unit: canvas pixels for one pixel of the look.
         items: from top to bottom.
         width: room across, in canvas pixels.
         height: room downwards, in canvas pixels.
     """
-    least = look.type.least
+    floors = [least_size(setter, item.weight, secondary=item.secondary) for item in items]
     scale, short_of_least = 1.0, False
     while True:
         sized = [
-            replace(i, size=i.size * scale if short_of_least else max(i.size * scale, min(least, i.size)))
-            for i in items
+            replace(i, size=i.size * scale if short_of_least else max(i.size * scale, floor))
+            for i, floor in zip(items, floors, strict=True)
         ]
         made = _stacked(setter, unit, sized, width, scale)
         broken = any(one.text.broken for one in made.placed)
         if (made.height <= height and not broken) or scale < _FIRMEST:
             return replace(made, overflow=short_of_least or broken)
-        if not short_of_least and all(i.size <= least for i in sized):
+        if not short_of_least and all(i.size <= floor for i, floor in zip(sized, floors, strict=True)):
             short_of_least = True
-            scale = min(1.0, *(least / i.size for i in items)) if items else 1.0
+            scale = min(1.0, *(floor / i.size for i, floor in zip(items, floors, strict=True))) if items else 1.0
         scale *= _STEP
+
+
+def least_size(setter: Typesetter, weight: str, *, secondary: bool) -> float:
+    """The smallest size, in pixels of the look, whose capitals reach the published floor; a hair above it."""
+    floor = SECONDARY_CAPS if secondary else MAIN_CAPS
+    return (floor + 0.05) / setter.book.cap_height(weight, 1.0)
 
 
 def _stacked(setter: Typesetter, unit: float, items: Sequence[Item], width: float, scale: float) -> Column:

@@ -33,6 +33,8 @@ _MOST_NATURAL_GAIN = 12.0
 _SOFT_START, _SOFT_END = 0.005, 0.03  # seconds, so that no cut clicks
 _CODING_MARGIN = 0.5  # dB kept below the limit: a lossy coder moves peaks
 _ACCURACY = 0.05  # LU
+_MOST_LIMITING = 12.0  # dB of gain against the limiter: more would only flatten the sound
+_MOST_TURNS = 12  # two or three are usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,15 +108,16 @@ def mastered(whole: Samples, delivery: Delivery) -> tuple[Samples, Loudness]:
     if not np.isfinite(before):
         return whole, measure(whole)
     gain, ceiling = delivery.loudness - before, delivery.true_peak - _CODING_MARGIN
+    turn = 0
     while True:
+        turn += 1
         result = whole * np.float32(10 ** (gain / 20))
         limited = limit(result, ceiling)
         found = measure(result)
         missing, above = delivery.loudness - found.integrated, found.true_peak - (delivery.true_peak - _CODING_MARGIN)
-        if above <= 0.01 and (abs(missing) <= _ACCURACY or not limited):
+        there = above <= 0.01 and (abs(missing) <= _ACCURACY or not limited)
+        if there or turn == _MOST_TURNS or gain > delivery.loudness - before + _MOST_LIMITING:
             return result, found
-        if gain > delivery.loudness - before + 12:
-            return result, found  # 12 dB into the limiter: more would only flatten it
         gain += missing
         ceiling -= max(0.0, above)
 

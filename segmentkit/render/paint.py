@@ -144,6 +144,9 @@ class Unpainted(Painting):
         """In pixels."""
         return self._size[1]
 
+    def lay(self, mask: Mask, x: int, y: int, tint: Tint, opacity: float = 1.0) -> None:
+        """Lays nothing."""
+
     def cover(self, other: Painting) -> None:
         """Lays nothing."""
 

@@ -46,7 +46,7 @@ class Composer:
         self._readers: dict[str, ClipReader] = {}
         self._stills: dict[str, Planes] = {}
         self._strokes = StrokeArtist(look, plan.size)
-        self._cards = CardArtist(look, plan.size)
+        self._cards = CardArtist(look, plan.size, plan)
         self._panes: dict[tuple[object, ...], Planes] = {}
         self._furniture: tuple[str, Overlay] = ("", ())
 

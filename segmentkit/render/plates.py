@@ -6,47 +6,46 @@ import numpy as np
 
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
-from segmentkit.render import dunes
+from segmentkit.render.characters.base import around, rounded_rect, warning_sign
 from segmentkit.render.design import SIDE, Design, Layer, Stage, Written
-from segmentkit.render.grounds import warning_sign
-from segmentkit.render.layout import Item
-from segmentkit.render.paint import rounded
+from segmentkit.render.layout import Column, Item
 
 
 def key_words(stage: Stage, card: Card) -> Design:
     """Big words on plates of their own, one after the other."""
-    kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
-    room = stage.canvas.width * SIDE - 64 * unit if stage.wide else stage.safe.width - 72 * unit
+    kind, palette, unit, lean = stage.look.type, stage.look.palette, stage.unit, stage.character.lean
+    on_left = card.side == "left"
+    area = stage.room
+    room = min(area.width, stage.canvas.width * SIDE) - (64 if stage.wide else 72) * unit
     words = [(name, text) for name, text in card.fields if name in {"title", "line"}]
-    most = stage.safe.height * 0.8 / max(1, len(words)) - 76 * unit
+    gap, pad_y = 18 * unit, 30 * unit
+    most = (area.height * 0.8 - gap * len(words)) / max(1, len(words)) - 2 * pad_y
     big, small = kind.title * 0.86, kind.title * 0.6
-    columns = []
+    columns: list[Column] = []
     for name, word in words:
         size, tint = (big, palette.ink) if name == "line" else (small, palette.accent)
-        columns.append(stage.column([Item(text=word, weight="bold", size=size, tint=tint)], room, most))
-    pad_x, pad_y, gap = 36 * unit, 30 * unit, 18 * unit
+        across = max(40 * unit, room - lean * (most + 2 * pad_y))
+        columns.append(stage.column([Item(text=word, weight="bold", size=size, tint=tint)], across, most))
+    pads = [36 * unit + lean * (one.height + 2 * pad_y) for one in columns]
     total = sum(one.height + 2 * pad_y for one in columns) + gap * (len(columns) - 1)
-    x = stage.canvas.width * (1 - SIDE) if stage.wide else stage.safe.x
+    x = stage.canvas.width * (1 - SIDE) if stage.wide and not on_left else area.x
+    x = min(max(x, area.x), max(area.x, area.right - room - 72 * unit))
     # In narrow pictures they stand above the room that a lower third or a caution takes.
-    y = stage.safe.y + (stage.safe.height - total) / 2
+    y = area.y + (area.height - total) / 2
     if not stage.wide:
-        y = max(stage.safe.y, stage.safe.bottom - total - 330 * unit)
+        y = max(area.y, min(area.bottom - total, stage.safe.bottom - total - 330 * unit))
     layers: list[Layer] = []
     written: list[Written] = []
     start = y
-    for k, one in enumerate(columns):
-        height, width = one.height + 2 * pad_y, one.width + 2 * pad_x
-        painting = stage.painting(int(x) - 2, int(y) - 2, int(width) + 6, int(height) + 6)
-        painting.shape(rounded(x, y, x + width, y + height, 10 * unit), palette.ground, stage.look.panel_opacity)
-        one.paint(painting, stage.setter, x + pad_x, y + pad_y, palette.accent)
-        layers.append(Layer(painting, (56 * unit, 0), 0.5 * k / max(1, len(columns))))
+    for k, (one, pad_x) in enumerate(zip(columns, pads, strict=True)):
+        rect = Rect(x, y, one.width + 2 * pad_x, one.height + 2 * pad_y)
+        painting = stage.character.word(stage, rect)
+        one.paint(painting, stage.setter, x + pad_x, y + pad_y, palette.accent, stage.character.bullet)
+        layers.append(Layer(painting, ((-56 if on_left else 56) * unit, 0), 0.5 * k / max(1, len(columns))))
         written += stage.written(one, x + pad_x, y + pad_y, palette.ground, stage.look.panel_opacity)
-        y += height + gap
-    return Design(
-        tuple(layers),
-        tuple(written),
-        Rect(x, start, max((one.width for one in columns), default=0.0) + 2 * pad_x, total),
-    )
+        y = rect.bottom + gap
+    widest = max((one.width + 2 * pad for one, pad in zip(columns, pads, strict=True)), default=0.0)
+    return Design(tuple(layers), tuple(written), Rect(x, start, widest, total))
 
 
 def caution(stage: Stage, text: str) -> Design:
@@ -54,55 +53,34 @@ def caution(stage: Stage, text: str) -> Design:
     kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
     pad, icon = 32 * unit, 84 * unit
     items = [Item(text=text, weight="bold", size=kind.body, tint=palette.caution_ink)]
-    set_ = stage.column(items, stage.safe.width - 2 * pad - icon, 0.3 * stage.safe.height)
-    width, height = set_.width + 2 * pad + icon, set_.height + 2 * pad
-    left, top = stage.safe.x + (stage.safe.width - width) / 2, stage.safe.bottom - height
-    painting = stage.painting(int(left) - 4, int(top) - 4, int(width) + 10, int(height) + 10)
-    painting.shape(
-        rounded(left - 3 * unit, top - 3 * unit, left + width + 3 * unit, top + height + 3 * unit, 12 * unit),
-        palette.caution_ink,
-        0.85,
-    )
-    painting.shape(rounded(left, top, left + width, top + height, 10 * unit), palette.caution)
-    warning_sign(painting, left + pad + icon * 0.33, top + height / 2, icon * 0.7, palette.caution_ink)
+    room = stage.room
+    set_ = stage.column(items, max(40 * unit, room.width - 2 * pad - icon), min(0.3 * stage.safe.height, room.height))
+    rect = _low(room, set_.width + 2 * pad + icon, set_.height + 2 * pad)
+    painting = stage.character.strip(stage, rect)
+    warning_sign(painting, rect.x + pad + icon * 0.33, rect.centre.y, icon * 0.7, palette.caution_ink)
     return stage.assembled(
-        [Layer(painting, (0, 36 * unit))],
-        set_,
-        left + pad + icon,
-        top + pad,
-        palette.caution,
-        1.0,
-        slide=(0, 36 * unit),
-        delay=0.0,
-    )
+        [Layer(painting, (0, 36 * unit))], set_, rect.x + pad + icon, rect.y + pad, palette.caution, 1.0,
+        slide=(0, 36 * unit), delay=0.0, area=rect,
+    )  # fmt: skip
+
+
+def _low(room: Rect, width: float, height: float) -> Rect:
+    """A rectangle in the middle of the lower edge."""
+    return Rect(room.x + (room.width - width) / 2, room.bottom - height, width, height)
 
 
 def disclosure(stage: Stage, text: str) -> Design:
-    """Dark on dry sand with a fine double border: unlike anything editorial."""
+    """In the colours of what is not editorial."""
     kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
-    pad = 34 * unit
+    pad, room = 34 * unit, stage.room
     items = [Item(text=text, weight="medium", size=kind.body, tint=palette.paper_ink)]
-    set_ = stage.column(items, min(stage.safe.width, 1000 * unit) - 2 * pad, 0.3 * stage.safe.height)
+    set_ = stage.column(items, max(40 * unit, min(room.width, 1000 * unit) - 2 * pad), 0.3 * stage.safe.height)
     width, height = set_.width + 2 * pad, set_.height + 2 * pad
-    left, top = stage.safe.right - width, stage.safe.y
-    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
-    painting.shape(rounded(left, top, left + width, top + height, 4 * unit), palette.paper)
-    inset = 9 * unit
-    painting.stroke(
-        rounded(left + inset, top + inset, left + width - inset, top + height - inset, 0),
-        2.5 * unit,
-        palette.paper_ink,
-    )
+    rect = Rect(room.right - width, room.y, width, height)
     return stage.assembled(
-        [Layer(painting, (0, -28 * unit))],
-        set_,
-        left + pad,
-        top + pad,
-        palette.paper,
-        1.0,
-        slide=(0, -28 * unit),
-        delay=0.0,
-    )
+        [Layer(stage.character.notice(stage, rect), (0, -28 * unit))], set_, rect.x + pad, rect.y + pad, palette.paper,
+        1.0, slide=(0, -28 * unit), delay=0.0, area=rect,
+    )  # fmt: skip
 
 
 def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], window: Rect | None = None) -> Design:
@@ -115,63 +93,51 @@ def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], wi
         at: where in the safe part of the window: (0, 0) its upper left corner, (0.5, 1) its lower middle.
         window: the pane it belongs to; the whole canvas unless given.
     """
-    kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
-    area = stage.safe if window is None else _common(stage.safe, window.inset(20 * unit))
-    pad_x, pad_y = 30 * unit, 24 * unit
+    kind, palette, unit, lean = stage.look.type, stage.look.palette, stage.unit, stage.character.lean
+    area = stage.room if window is None else _common(stage.safe, window.inset(20 * unit))
+    pad_y = 24 * unit
     items = [Item(text=text, weight="bold", size=kind.body, tint=palette.ink)]
     if note:
-        items.append(Item(text=note, weight="medium", size=kind.least, tint=palette.quiet, gap=18))
-    set_ = stage.column(items, max(40 * unit, area.width - 2 * pad_x), 0.34 * stage.safe.height)
-    width, height = set_.width + 2 * pad_x, set_.height + 2 * pad_y + 8 * unit
-    left = area.x + at[0] * (area.width - width)
-    top = area.y + at[1] * (area.height - height)
-    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
-    outline = rounded(left, top, left + width, top + height, 10 * unit)
-    painting.shape(outline, palette.ground, stage.look.panel_opacity)
-    foot = stage.painting(painting.x, painting.y, painting.width, painting.height)
-    foot.shape(
-        dunes.body(
-            dunes.ridge(left - 0.3 * width, left + 1.2 * width, top + height, 15 * unit, 0.62), top + height + 20
-        ),
-        palette.accent,
-    )
-    foot.clip(outline)
-    painting.cover(foot)
+        items.append(Item(text=note, weight="medium", size=kind.small, tint=palette.quiet, gap=18, secondary=True))
+    pad_x = 30 * unit
+    for _ in range(2):  # leaning edges take room by the height, which depends on the room
+        set_ = stage.column(items, max(40 * unit, area.width - 2 * pad_x), 0.34 * stage.safe.height)
+        height = set_.height + 2 * pad_y + 8 * unit
+        pad_x = 30 * unit + lean * height
+    width = min(set_.width + 2 * pad_x, max(area.width, set_.width))
+    rect = Rect(area.x + at[0] * (area.width - width), area.y + at[1] * (area.height - height), width, height)
     return stage.assembled(
-        [Layer(painting, (0, 0))],
-        set_,
-        left + pad_x,
-        top + pad_y,
-        palette.ground,
-        stage.look.panel_opacity,
-        delay=0.0,
-    )
+        [Layer(stage.character.plate(stage, rect))], set_, rect.x + (width - set_.width) / 2, rect.y + pad_y,
+        palette.ground, stage.look.panel_opacity, delay=0.0, area=rect,
+    )  # fmt: skip
 
 
 def guide_mark(stage: Stage, text: str) -> Design:
     """Hatched like a building site: this is not the finished sound."""
     kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
-    pad, hatch = 22 * unit, 74 * unit
-    items = [Item(text=text, weight="bold", size=kind.small, tint=palette.caution)]
-    set_ = stage.column(items, stage.safe.width - 2 * (pad + hatch), 0.2 * stage.safe.height)
+    pad, hatch, room = 22 * unit, 74 * unit, stage.room
+    items = [Item(text=text, weight="bold", size=kind.small, tint=palette.caution, secondary=True)]
+    set_ = stage.column(items, max(40 * unit, room.width - 2 * (pad + hatch)), 0.2 * stage.safe.height)
     width, height = set_.width + 2 * (pad + hatch), set_.height + 2 * pad
     # Narrow pictures have no room between a label and a disclosure: the mark then hangs below them.
-    left = stage.safe.x + (stage.safe.width - width) / 2
-    top = stage.safe.y + (0.0 if stage.wide else 148 * unit)
-    painting = stage.painting(int(left) - 2, int(top) - 2, int(width) + 6, int(height) + 6)
-    outline = rounded(left, top, left + width, top + height, 6 * unit)
+    top = max(room.y, stage.safe.y + (0.0 if stage.wide else 148 * unit))
+    rect = Rect(stage.safe.x + (stage.safe.width - width) / 2, top, width, height)
+    painting = around(stage, rect)
+    outline = rounded_rect(rect, 6 * unit)
     painting.shape(outline, palette.caution_ink)
     stripes = stage.painting(painting.x, painting.y, painting.width, painting.height)
     step = 26 * unit
-    for side in (left, left + width - hatch):
+    for side in (rect.x, rect.right - hatch):
         bars = stage.painting(int(side), painting.y, int(hatch), painting.height)
         for k in range(-6, 8):
             x = side + k * step
-            bars.stroke(np.array([[x, top + height + 4], [x + height, top - 4]]), step * 0.46, palette.caution)
+            bars.stroke(np.array([[x, rect.bottom + 4], [x + height, rect.y - 4]]), step * 0.46, palette.caution)
         stripes.cover(bars)
     stripes.clip(outline)
     painting.cover(stripes)
-    return stage.assembled([Layer(painting)], set_, left + pad + hatch, top + pad, palette.caution_ink, 1.0, delay=0.0)
+    return stage.assembled(
+        [Layer(painting)], set_, rect.x + pad + hatch, rect.y + pad, palette.caution_ink, 1.0, delay=0.0, area=rect
+    )
 
 
 def _common(first: Rect, second: Rect) -> Rect:

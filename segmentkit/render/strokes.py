@@ -16,7 +16,7 @@ from segmentkit.render.contrast import worst_contrast
 from segmentkit.render.fonts import FontBook
 from segmentkit.render.layout import unit_of
 from segmentkit.render.raster import Ink, clip_to, coverage, tiles
-from segmentkit.render.tags import PANEL_OPACITY, Tag, TagMaker
+from segmentkit.render.tags import LABEL_OPACITY, Tag, TagMaker
 from segmentkit.render.text import Typesetter
 from segmentkit.storyboard.look import Look
 
@@ -106,9 +106,11 @@ class StrokeArtist:
                 text=stroke.label,
                 area=tag.rect,
                 cap_height=tag.text.cap,
-                contrast=worst_contrast(palette.ink, palette.ground_deep, PANEL_OPACITY),
+                contrast=worst_contrast(palette.label_ink, palette.label, LABEL_OPACITY),
                 overflow=tag.text.broken or not tag.clear,
                 missing=self._book.lacking(stroke.label),
+                secondary=True,
+                covers=tag.rect,
             ),
         )
 

@@ -9,13 +9,15 @@ import numpy as np
 
 from segmentkit.geometry import Rect, Size
 from segmentkit.render.blend import Colour, YuvPatch
-from segmentkit.render.layout import safe_area
-from segmentkit.render.paint import Painting, rounded
+from segmentkit.render.characters import character_of
+from segmentkit.render.layout import least_size, safe_area
+from segmentkit.render.paint import Painting
 from segmentkit.render.paths import Path
 from segmentkit.render.text import SetText, Typesetter
 from segmentkit.storyboard.look import Look
 
-PANEL_OPACITY = 0.88
+LABEL_OPACITY = 1.0
+"""A label is small: nothing of the picture shows through it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,18 +69,17 @@ class TagMaker:
         size = Size(round(text.width + 2 * pad_x), round(text.height + 2 * pad_y + rule))
         rect, clear = _spot(outline, reach, size, area, taken, others, gap=14 * self.unit)
         painting = Painting(round(rect.x), round(rect.y), size.width, size.height)
-        left, top, right, bottom = painting.x, painting.y, painting.x + size.width, painting.y + size.height
-        painting.shape(rounded(left, top, right, bottom, 6 * self.unit), self.look.palette.ground_deep, PANEL_OPACITY)
-        bar = rounded(left + pad_x, bottom - rule * 1.9, right - pad_x, bottom - rule * 0.9, rule / 2)
-        painting.shape(bar, colour)
-        painting.text(self.setter, text, left + pad_x, top + pad_y + text.cap, self.look.palette.ink)
-        return Tag(Rect(left, top, size.width, size.height), text, clear, painting)
+        left, top = painting.x, painting.y
+        laid = Rect(left, top, size.width, size.height)
+        character_of(self.look.character).tag(painting, laid, self.unit, self.look.palette, colour)
+        painting.text(self.setter, text, left + pad_x, top + pad_y + text.cap, self.look.palette.label_ink)
+        return Tag(laid, text, clear, painting)
 
     def _fitted(self, label: str, room: float) -> SetText:
-        kind = self.look.type
-        text = self.setter.set(label, "medium", kind.small * self.unit, min(room, 620 * self.unit))
+        text = self.setter.set(label, "medium", self.look.type.small * self.unit, min(room, 620 * self.unit))
         if text.broken or len(text.lines) > 2:
-            text = self.setter.set(label, "medium", kind.least * self.unit, room)
+            least = least_size(self.setter, "medium", secondary=True)
+            text = self.setter.set(label, "medium", least * self.unit, room)
         return text
 
 

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image, ImageDraw
 
+from segmentkit.render.bidi import base_level
 from segmentkit.render.blend import Mask
-from segmentkit.render.fonts import FontBook
+from segmentkit.render.fonts import FontBook, Run
 
 LEADING = 1.16
 """Distance of two baselines, in sizes."""
@@ -68,8 +69,11 @@ class Typesetter:
         """Width of a line in pixels, kerning and shaping included."""
         key = (text, weight, round(size, 2))
         if key not in self._advances:
-            self._advances[key] = sum(font.sized(size).getlength(run) for font, run in self.book.runs(text, weight))
+            self._advances[key] = sum(self._length(run, size) for run in self.book.runs(text, weight))
         return self._advances[key]
+
+    def _length(self, run: Run, size: float) -> float:
+        return run.font.sized(size).getlength(run.text, direction=_way(run), features=self.book.features)
 
     def set(self, text: str, weight: str, size: float, room: float) -> SetText:
         """Wraps a text to a width, with as few lines as it takes and all of them of about one length.
@@ -136,14 +140,22 @@ class Typesetter:
         """
         margin = int(text.size * 0.35) + 2
         room = text.width if room is None else room
+        if align == "left" and base_level(" ".join(text.lines)):
+            align, room = "right", text.width  # lines of a text that runs to the left are even on the right
         rise = int(text.size * 1.05) + 2
         height = rise + int(text.pitch * (len(text.lines) - 1) + text.size * 0.45) + 2
         picture = Image.new("L", (int(room) + 2 * margin, height), 0)
         draw = ImageDraw.Draw(picture)
         for k, (line, width) in enumerate(zip(text.lines, text.widths, strict=True)):
             x = margin + {"left": 0.0, "centre": (room - width) / 2, "right": room - width}[align]
-            for font, run in self.book.runs(line, text.weight):
-                sized = font.sized(text.size)
-                draw.text((x, rise + k * text.pitch), run, fill=255, font=sized, anchor="ls")
-                x += sized.getlength(run)
+            for run in self.book.runs(line, text.weight):
+                draw.text(
+                    (x, rise + k * text.pitch), run.text, fill=255, font=run.font.sized(text.size), anchor="ls",
+                    direction=_way(run), features=self.book.features,
+                )  # fmt: skip
+                x += self._length(run, text.size)
         return np.asarray(picture, np.uint8), -margin, -rise
+
+
+def _way(run: Run) -> str:
+    return "rtl" if run.leftwards else "ltr"

@@ -14,7 +14,7 @@ def text_facts(plan: Plan, look: Look) -> tuple[TextFacts, ...]:
 
     The index of a name or label, which is no card of its beat, is one past the beat's last card.
     """
-    cards, strokes = CardArtist(look, plan.size), StrokeArtist(look, plan.size)
+    cards, strokes = CardArtist(look, plan.size, plan), StrokeArtist(look, plan.size)
     found: list[TextFacts] = []
     for card in plan.cards:
         found.extend(cards.text_report(card))

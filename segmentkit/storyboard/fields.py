@@ -145,6 +145,15 @@ Zoom = Annotated[
         schema={"type": "number", "minimum": 1, "maximum": 8, "examples": [1.5]},
     ),
 ]
+Share = Annotated[
+    float,
+    *takes(
+        "number, 0.1 to 0.9",
+        scalars.read_share,
+        "0.5",
+        schema={"type": "number", "minimum": 0.1, "maximum": 0.9, "examples": [0.5]},
+    ),
+]
 Priority = Annotated[
     int,
     *takes(
@@ -158,5 +167,5 @@ Priority = Annotated[
 __all__ = [
     "NAME", "ClipTime", "Date", "Decibels", "Duration", "FilePath", "Fractional", "Hold", "HoldField", "LanguageTag",
     "MisreadError", "Moment", "Name", "NamedPoint", "Node", "PlainPoint", "PointField", "Priority", "RateField",
-    "Sentence", "SizeField", "Speed", "Takes", "WordsPerMinute", "YesNo", "Zoom", "number_within", "takes",
+    "Sentence", "Share", "SizeField", "Speed", "Takes", "WordsPerMinute", "YesNo", "Zoom", "number_within", "takes",
 ]  # fmt: skip

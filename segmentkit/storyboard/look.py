@@ -79,12 +79,18 @@ class TypeLook(Node):
     regular: Sentence
     medium: Sentence
     bold: Sentence
-    fallback: tuple[Sentence, ...] = Field(default=(), description="Further fonts, for glyphs that the family lacks.")
+    fallback: tuple[Sentence, ...] = Field(
+        default=(),
+        description="Further fonts, for glyphs that the family lacks: files beside it, `folder/file` of the shipped ones, "
+        "or names of fonts of the system, used where they are.",
+    )
+    features: tuple[Sentence, ...] = Field(
+        default=(), description="OpenType features that are switched on, such as lnum for figures of one height."
+    )
     title: Pixels
     heading: Pixels
     body: Pixels
-    small: Pixels
-    least: Pixels = Field(description="No text is set smaller than this.")
+    small: Pixels = Field(description="Second lines: of a lower third, of a pane's name, the programme on a title.")
 
 
 class PaletteLook(Node):
@@ -102,12 +108,28 @@ class PaletteLook(Node):
     caution_ink: Colour
     sky: Colour = Field(description="Top of the plain background; `glow` is its horizon.")
     glow: Colour
+    label: Colour = Field(description="Ground of the labels beside strokes.")
+    label_ink: Colour
+
+
+CHARACTERS = ("contour", "dune", "pennant")
+"""What there is of forms, grounds and ways to come in; each is drawn by a module of its own."""
+
+
+def _character(value: object) -> str:
+    text = str(value).strip()
+    if text not in CHARACTERS:
+        raise ValueError(f"{text!r} is not a character — write one of {', '.join(CHARACTERS)}")
+    return text
 
 
 class Look(Node):
     """A complete look."""
 
     name: Sentence
+    character: Annotated[str, BeforeValidator(_character), WithJsonSchema({"enum": list(CHARACTERS)})] = Field(
+        description="Whose forms its cards and grounds have, and how they come in."
+    )
     palette: PaletteLook
     strokes: StrokesLook
     type: TypeLook

@@ -9,7 +9,7 @@ from segmentkit.storyboard.faults import suggestion
 from segmentkit.storyboard.fields import NamedPoint
 from segmentkit.storyboard.misplaced import Misplaced, Path, shot_moments
 from segmentkit.storyboard.model import Beat, Storyboard
-from segmentkit.storyboard.shots import CardTiming, StrokeSpec
+from segmentkit.storyboard.shots import CardTiming, ShotSpec, StrokeSpec
 
 
 def mark_faults(board: Storyboard) -> Iterator[Misplaced]:
@@ -78,14 +78,19 @@ def _kept(board: Storyboard, b: int, beat: Beat, drawn: dict[str, str]) -> Itera
 
 
 def _side(path: Path, beat: Beat, stroke: StrokeSpec) -> Iterator[Misplaced]:
-    kinds = [shot.kind for shot in beat.show]
-    pictures = [kind for kind in kinds if kind not in {"title", "end_board"}]
+    pictures = [shot for shot in beat.show if shot.kind not in {"title", "end_board"}]
+    names = list(dict.fromkeys(name for shot in pictures for name in shot.pane_names))
     if not pictures:
         yield Misplaced(path, "the beat shows no picture to draw on — add a freeze, or delete the stroke", at_key=True)
-    elif stroke.on is not None and "split" not in pictures:
-        yield Misplaced((*path, "on"), "the beat has no split screen — delete on")
-    elif stroke.on is None and all(kind == "split" for kind in pictures):
-        yield Misplaced(path, "the stroke is on a split screen — add `on: left` or `on: right`", at_key=True)
+    elif stroke.on is not None and not names:
+        yield Misplaced((*path, "on"), "each shot of the beat shows one picture only — delete on")
+    elif stroke.on is not None and stroke.on not in names:
+        yield Misplaced(
+            (*path, "on"), f"no picture of this beat is called `{stroke.on}` — {suggestion(stroke.on, names)}"
+        )
+    elif stroke.on is None and all(shot.comparison is not None for shot in pictures):
+        wanted = " or ".join(f"`on: {name}`" for name in names)
+        yield Misplaced(path, f"the stroke is on a shot with several pictures — add {wanted}", at_key=True)
 
 
 def _points(board: Storyboard, path: Path, beat: Beat, stroke: StrokeSpec) -> Iterator[Misplaced]:
@@ -103,7 +108,7 @@ def _known_points(board: Storyboard, beat: Beat, stroke: StrokeSpec) -> set[str]
     names: set[str] = set()
     for s, shot in enumerate(beat.show):
         for where, clip_id, moments in shot_moments(("show", s), shot):
-            if stroke.on is not None and where[-1] != stroke.on.value:
+            if stroke.on is not None and stroke.on in shot.pane_names and where[-1] != _last_key(shot, stroke.on):
                 continue
             clip = board.clips.get(clip_id)
             points = clip.points if clip is not None else {}
@@ -112,6 +117,11 @@ def _known_points(board: Storyboard, beat: Beat, stroke: StrokeSpec) -> set[str]
                 if isinstance(moment, str):
                     names |= set(points.get(moment, {}))
     return names
+
+
+def _last_key(shot: ShotSpec, name: str) -> str:
+    """The last key of the path that leads to a picture of a shot."""
+    return shot.kind if name == "wide" else name
 
 
 def _written_points(stroke: StrokeSpec) -> Iterator[tuple[Path, Point | NamedPoint]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from segmentkit.storyboard.faults import suggestion
 from segmentkit.storyboard.model import Storyboard
-from segmentkit.storyboard.shots import Freeze, Run, ShotSpec, Side
+from segmentkit.storyboard.shots import Freeze, Inset, Run, ShotSpec, Side
 from segmentkit.timebase import Time
 
 Path = tuple[str | int, ...]
@@ -53,19 +53,21 @@ def shot_moments(path: Path, shot: ShotSpec) -> Iterator[tuple[Path, str, Moment
         yield (*path, "run"), shot.run.clip, _given(shot.run)
     if shot.freeze is not None:
         yield (*path, "freeze"), shot.freeze.clip, _given(shot.freeze)
-    if shot.split is not None:
-        yield (*path, "split", "left"), shot.split.left.clip, _given(shot.split.left)
-        yield (*path, "split", "right"), shot.split.right.clip, _given(shot.split.right)
+    if shot.comparison is not None:
+        for name, side in shot.comparison.sides:
+            yield (*path, shot.kind, name), side.clip, _given(side)
+    if shot.inset is not None and shot.inset.clip is not None:
+        yield (*path, shot.kind, "inset"), shot.inset.clip, _given(shot.inset)
     if card is not None and card.over is not None and card.over.clip is not None and card.over.at is not None:
         yield (*path, shot.kind, "over"), card.over.clip, (("at", card.over.at),)
 
 
-def _given(picture: Run | Freeze | Side) -> Moments:
+def _given(picture: Run | Freeze | Side | Inset) -> Moments:
     match picture:
         case Run():
             return (("from", picture.from_), ("to", picture.to))
         case Freeze():
             return (("at", picture.at),)
-        case Side():
+        case Side() | Inset():
             written = (("at", picture.at), ("from", picture.from_), ("to", picture.to))
             return tuple((key, moment) for key, moment in written if moment is not None)

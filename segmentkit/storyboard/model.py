@@ -24,6 +24,7 @@ from segmentkit.storyboard.fields import (
     takes,
 )
 from segmentkit.storyboard.people import Clip, Music, Person, Speaker, Still, Voice
+from segmentkit.storyboard.sheet import Sheet
 from segmentkit.storyboard.shots import CardSpec, ShotSpec, StrokeSpec
 from segmentkit.storyboard.words import Line, read_say
 from segmentkit.timebase import Rate, Timecode, frames_covering, label_fault, seconds_of
@@ -115,4 +116,5 @@ class Storyboard(Node):
     voice: Voice = Field(default_factory=Voice, description="How the words are spoken.")
     music: tuple[Music, ...] = Field(default=(), description="Stretches of music.")
     beats: tuple[Beat, ...] = Field(min_length=1, description="The story, one beat after the other.")
+    sheet: Sheet | None = Field(default=None, description="The words of the viewer's take-home sheet.")
     deliver: tuple[Name, ...] = Field(default=("web",), min_length=1, description="Profiles to deliver, by name.")

@@ -104,6 +104,7 @@ class Still(Node):
 
     file: FilePath = Field(description="Path from the storyboard's folder.")
     person: Name | None = Field(default=None, description="Who is seen; leave out only where nobody is.")
+    credit: Sentence | None = Field(default=None, description="Who made it and who holds the rights, for the papers.")
 
 
 class SpeakerLine(Enum):
@@ -146,6 +147,10 @@ class Music(Node):
     """A stretch of music, lowered while someone speaks."""
 
     file: FilePath = Field(description="Path from the storyboard's folder.")
+    title: Sentence | None = Field(default=None, description="Its title, for the cue sheet; else the file's name.")
+    credit: Sentence | None = Field(
+        default=None, description="Who made it and who holds the rights, for the cue sheet."
+    )
     from_: Name | None = Field(default=None, alias="from", description="Beat at which it starts; else the first one.")
     until: Name | None = Field(default=None, description="Beat at whose end it stops; else the last one.")
     level: Decibels = Field(default=-6.0, description="Level while nobody speaks, against the voices' level.")

@@ -11,7 +11,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from segmentkit.storyboard import people, shots
+from segmentkit.storyboard import people, sheet, shots
 from segmentkit.storyboard.explain import bare
 from segmentkit.storyboard.fields import Takes
 from segmentkit.storyboard.model import Beat, Segment, Storyboard
@@ -28,8 +28,8 @@ SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
     (
         "Shots",
         "What a beat shows, in order. Each shot has exactly one of the keys of the first table.",
-        (shots.ShotSpec, shots.Run, shots.Freeze, shots.Split, shots.Side, shots.StillShot, shots.Title,
-         shots.EndBoard, shots.Ground),
+        (shots.ShotSpec, shots.Run, shots.Freeze, shots.Split, shots.ThreeUp, shots.Overlay, shots.Wipe, shots.Side,
+         shots.Inset, shots.Push, shots.StillShot, shots.Title, shots.EndBoard, shots.Ground, shots.Enter),
     ),
     (
         "Strokes",
@@ -41,6 +41,7 @@ SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
         "Text over the picture. Each card has exactly one of the keys of the first table.",
         (shots.CardSpec, shots.LowerThird, shots.ListCard, shots.DrillCard, shots.TextCard),
     ),
+    ("The take-home sheet", "What the viewer gets on paper.", (sheet.Sheet,)),
 )  # fmt: skip
 
 VALUES: tuple[tuple[str, str], ...] = (

@@ -32,7 +32,7 @@ def reference_faults(board: Storyboard, tree: Node, source: Source) -> list[Faul
     """
     faults: list[Fault] = []
     for check in (
-        _people, _pictures, _positions, _speakers, _beat_names, _music, _deliveries, _releases, _paths, _labels,
+        _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _deliveries, _releases, _paths, _labels,
         mark_faults, stroke_faults,
     ):  # fmt: skip
         for found in check(board):
@@ -67,6 +67,9 @@ def _pictures(board: Storyboard) -> Iterator[Misplaced]:
             path = ("beats", b, "show", s)
             card = shot.title or shot.end_board
             ground = card.over if card is not None else None
+            inset = shot.inset
+            if inset is not None and inset.still is not None and inset.still not in board.stills:
+                yield unknown((*path, shot.kind, "inset", "still"), inset.still, "still", "stills", board.stills)
             if shot.still is not None and shot.still.still not in board.stills:
                 yield unknown((*path, "still", "still"), shot.still.still, "still", "stills", board.stills)
             if ground is not None and ground.still is not None and ground.still not in board.stills:
@@ -134,6 +137,18 @@ def _music(board: Storyboard) -> Iterator[Misplaced]:
             )
 
 
+def _sheet(board: Storyboard) -> Iterator[Misplaced]:
+    sheet = board.sheet
+    if sheet is None:
+        return
+    if sheet.person not in board.people:
+        yield unknown(("sheet", "person"), sheet.person, "person", "people", board.people)
+    beats = [beat.beat for beat in board.beats]
+    for index, name in enumerate(sheet.pictures):
+        if name not in beats:
+            yield unknown(("sheet", "pictures", index), name, "beat", "beats", beats)
+
+
 def _deliveries(board: Storyboard) -> Iterator[Misplaced]:
     known = delivery_names()
     for d, name in enumerate(board.deliver):
@@ -188,7 +203,8 @@ def _labels(board: Storyboard) -> Iterator[Misplaced]:
             yield Misplaced(path, fault)
 
 
-_CLIP_MOMENTS = {"Clip", "Run from", "Run to", "Freeze at", "Side at", "Side from", "Side to", "Ground at"}
+_CLIP_MOMENTS = {"Clip", "Run from", "Run to", "Freeze at", "Side at", "Side from", "Side to", "Ground at",
+                 "Inset at", "Inset from", "Inset to"}  # fmt: skip
 
 
 def _all_labels(value: object, path: Path, kind: str = "") -> Iterator[tuple[Path, str, Timecode]]:

@@ -314,6 +314,11 @@ def read_zoom(value: object) -> float:
     return value if isinstance(value, float) else _fraction_number(value, "how many times closer", 1, 8)
 
 
+def read_share(value: object) -> float:
+    """A part of a whole."""
+    return value if isinstance(value, float) else _fraction_number(value, "a part of the whole", 0.1, 0.9)
+
+
 def read_priority(value: object) -> int:
     """A whole number from 1 to 9."""
     if isinstance(value, int):

@@ -18,6 +18,7 @@ from segmentkit.storyboard.fields import (
     PlainPoint,
     PointField,
     Sentence,
+    Share,
     Speed,
     YesNo,
     Zoom,
@@ -58,6 +59,56 @@ class OneKind(Node):
         return next(kind for kind in self.kinds if getattr(self, kind) is not None)
 
 
+class Corner(Enum):
+    """A corner of the picture."""
+
+    UPPER_LEFT = "upper_left"
+    UPPER_RIGHT = "upper_right"
+    LOWER_LEFT = "lower_left"
+    LOWER_RIGHT = "lower_right"
+
+
+class Push(Node):
+    """The frame moves closer to a detail; strokes stay on the body."""
+
+    to: PointField = Field(description="The spot to come closer to: [x, y], or a named point.")
+    zoom: Zoom = Field(description="How close it comes: 1 fills the frame.")
+    at: Duration | None = Field(
+        default=None, description="Seconds into the shot at which it starts; at once if not said."
+    )
+    over: Duration | None = Field(default=None, description="How long it takes; else 2s.")
+
+
+class Inset(Node):
+    """A close-up in a corner beside the wide picture: a frozen frame, a clip in motion, or a still."""
+
+    clip: Name | None = Field(default=None, description="Id of the clip.")
+    still: Name | None = Field(default=None, description="Id of a still, instead of a clip.")
+    at: ClipTime | None = Field(default=None, description="The frame to hold.")
+    from_: ClipTime | None = Field(default=None, alias="from", description="Start of the motion.")
+    to: ClipTime | None = Field(default=None, description="End of the motion.")
+    speed: Speed | None = Field(default=None, description="Against real time.")
+    mirror: YesNo = Field(default=False, description="Swap the sides; labelled as mirrored.")
+    zoom: Zoom | None = Field(default=None, description="1 fills the inset; more comes closer, around the focus.")
+    focus: PlainPoint | None = Field(default=None, description="The spot to come closer to.")
+    corner: Corner = Field(default=Corner.UPPER_RIGHT, description="Where it lies.")
+    size: Share = Field(default=0.42, description="Its height, as a part of the picture's.")
+    label: Sentence | None = Field(default=None, description="A few words at its edge.")
+
+    @model_validator(mode="after")
+    def _one_picture(self) -> Self:
+        moving = any(part is not None for part in (self.from_, self.to, self.speed))
+        if (self.clip is None) == (self.still is None):
+            raise ValueError("an inset shows one clip or one still — write clip, or still")
+        if self.still is not None and (moving or self.at is not None):
+            raise ValueError("a still has no at, from, to or speed — delete them")
+        if self.at is not None and moving:
+            raise ValueError("a frozen inset (at) has no from, to or speed — keep one or the other")
+        if self.clip is not None and self.at is None and self.speed is None:
+            raise ValueError("an inset is either frozen or in motion — write at, or from, to and speed")
+        return self
+
+
 class Run(Node):
     """A clip in motion."""
 
@@ -72,6 +123,8 @@ class Run(Node):
     mirror: YesNo = Field(default=False, description="Swap the sides; the picture is then labelled as mirrored.")
     zoom: Zoom | None = Field(default=None, description="1 fills the frame; more comes closer, around the focus.")
     focus: PlainPoint | None = Field(default=None, description="The spot to come closer to.")
+    push: Push | None = Field(default=None, description="Come closer to a detail while it is shown.")
+    inset: Inset | None = Field(default=None, description="A close-up in a corner.")
 
 
 class Freeze(Node):
@@ -84,16 +137,20 @@ class Freeze(Node):
     soften: YesNo = Field(default=False, description="Blurred and dimmed, as the ground for a card.")
     zoom: Zoom | None = Field(default=None, description="1 fills the frame; more comes closer, around the focus.")
     focus: PlainPoint | None = Field(default=None, description="The spot to come closer to.")
+    push: Push | None = Field(default=None, description="Come closer to a detail while it is shown.")
+    inset: Inset | None = Field(default=None, description="A close-up in a corner.")
 
 
 class Side(Node):
-    """One half of a split screen: a frozen frame (`at`) or a clip in motion (`from`, `to`, `speed`)."""
+    """One picture of a comparison: a frozen frame (`at`) or a clip in motion (`from`, `to`, `speed`)."""
 
     clip: Name = Field(description="Id of the clip.")
     at: ClipTime | None = Field(default=None, description="The frame to hold.")
     from_: ClipTime | None = Field(default=None, alias="from", description="Start of the motion.")
     to: ClipTime | None = Field(default=None, description="End of the motion.")
-    speed: Speed | None = Field(default=None, description="Against real time.")
+    speed: Speed | None = Field(
+        default=None, description="Against real time; with `match: [events]` written on the side that leads, only."
+    )
     mirror: YesNo = Field(default=False, description="Swap the sides; labelled as mirrored.")
     label: Sentence | None = Field(default=None, description="Instead of the person's name.")
 
@@ -102,29 +159,100 @@ class Side(Node):
         moving = (self.from_, self.to, self.speed)
         if self.at is not None and any(part is not None for part in moving):
             raise ValueError("a frozen side (at) has no from, to or speed — keep one or the other")
-        if self.at is None and self.speed is None:
+        if self.at is None and all(part is None for part in moving):
             raise ValueError("a side is either frozen or in motion — write at, or from, to and speed")
         return self
 
 
 class Match(Enum):
-    """What is made equal on both sides of a split screen."""
+    """What is made equal between the pictures of a comparison."""
 
     GROUND = "ground"
     BELT = "belt"
+    LEVEL = "level"
+    EVENTS = "events"
+    LIGHT = "light"
 
 
-class Split(Node):
-    """Two pictures side by side."""
+class Comparison(Node):
+    """What all comparisons have: pictures of one moment of different swings, made alike where asked."""
 
-    left: Side = Field(description="The left picture.")
-    right: Side = Field(description="The right picture.")
+    names: ClassVar[tuple[str, ...]] = ()
+
     match: tuple[Match, ...] = Field(
-        default=(), description="`ground` levels the heels, `belt` makes heel to belt equal."
+        default=(),
+        description="`ground` puts the heels at one height, `belt` makes heel to belt equal, `level` turns a crooked "
+        "picture, `events` brings running sides to each position together, `light` matches brightness and tint gently.",
     )
-    zoom: Zoom | None = Field(default=None, description="1 fills each half; more comes closer to the players.")
-    labels: YesNo = Field(default=True, description="Names under the pictures.")
+    zoom: Zoom | None = Field(default=None, description="1 fills each window; more comes closer to the players.")
+    labels: YesNo = Field(default=True, description="Names in the pictures' upper corners.")
     hold: HoldField | None = Field(default=None, description="How long; a moving side then holds its last frame.")
+
+    @property
+    def sides(self) -> tuple[tuple[str, Side], ...]:
+        """Each picture with its name, in the order in which they are placed."""
+        return tuple((name, getattr(self, name)) for name in self.names)
+
+    @model_validator(mode="after")
+    def _speeds(self) -> Self:
+        moving = [(name, side) for name, side in self.sides if side.at is None]
+        timed = [name for name, side in moving if side.speed is not None]
+        if Match.EVENTS not in self.match:
+            for name, side in moving:
+                if side.speed is None:
+                    raise MisreadError("a side in motion needs a speed — write one, or match: [events]", (name,))
+            return self
+        if len(moving) < len(self.names):
+            raise MisreadError(
+                "events are matched between sides in motion — write from and to on each side", ("match",)
+            )
+        if not timed:
+            raise MisreadError("one side leads the others — write its speed", (self.names[0],))
+        if len(timed) > 1:
+            raise MisreadError(
+                f"{timed[0]} leads, so this side's speed follows from the events — delete it", (timed[1], "speed")
+            )
+        return self
+
+
+class Split(Comparison):
+    """Two pictures side by side; above one another in a tall picture."""
+
+    names: ClassVar[tuple[str, ...]] = ("left", "right")
+
+    left: Side = Field(description="The left picture, or the upper one.")
+    right: Side = Field(description="The right picture, or the lower one.")
+
+
+class ThreeUp(Comparison):
+    """Three pictures side by side, such as a swing then and now, and the demonstrator."""
+
+    names: ClassVar[tuple[str, ...]] = ("then", "now", "model")
+
+    then: Side = Field(description="The first picture.")
+    now: Side = Field(description="The middle picture.")
+    model: Side = Field(description="The last picture.")
+
+
+class Overlay(Comparison):
+    """One picture seen through another."""
+
+    names: ClassVar[tuple[str, ...]] = ("under", "over")
+
+    under: Side = Field(description="The picture below.")
+    over: Side = Field(description="The picture that lies over it.")
+    opacity: Share = Field(default=0.5, description="How much of the upper picture is seen.")
+
+
+class Wipe(Comparison):
+    """Two pictures in one place; an edge moves across and uncovers the second."""
+
+    names: ClassVar[tuple[str, ...]] = ("first", "second")
+
+    first: Side = Field(description="The picture that is seen first.")
+    second: Side = Field(description="The picture that is uncovered.")
+    at: Duration | None = Field(default=None, description="Seconds into the shot at which the edge starts; else 1s.")
+    over: Duration | None = Field(default=None, description="How long the edge takes; else 2s.")
 
 
 class StillShot(Node):
@@ -133,6 +261,7 @@ class StillShot(Node):
     still: Name = Field(description="Id of the still.")
     hold: HoldField | None = Field(default=None, description="How long: 6s, or 6s..13s for the fit to choose from.")
     soften: YesNo = Field(default=False, description="Blurred and dimmed, as the ground for a card.")
+    push: Push | None = Field(default=None, description="Come closer to a detail while it is shown.")
 
 
 class Ground(Node):
@@ -168,19 +297,60 @@ class EndBoard(Node):
     hold: HoldField | None = Field(default=None, description="How long.")
 
 
+class EnterBy(Enum):
+    """How a picture takes the place of the one before."""
+
+    CUT = "cut"
+    DISSOLVE = "dissolve"
+    WIPE = "wipe"
+    PUSH = "push"
+
+
+class Enter(Node):
+    """The way in. It takes the first frames of this shot, over the last picture of the one before."""
+
+    by: EnterBy = Field(description="`cut`, `dissolve`, `wipe` (an edge passes) or `push` (both move).")
+    over: Duration | None = Field(default=None, description="How long it takes; else 0.5s.")
+
+
 class ShotSpec(OneKind):
     """One picture of a beat."""
 
     model_config = ConfigDict(json_schema_extra=lambda s: _one_of(s, ShotSpec.kinds))
-    kinds: ClassVar[tuple[str, ...]] = ("run", "freeze", "split", "still", "title", "end_board")
+    kinds: ClassVar[tuple[str, ...]] = (
+        "run", "freeze", "split", "three_up", "overlay", "wipe", "still", "title", "end_board",
+    )  # fmt: skip
     what: ClassVar[str] = "shot"
 
     run: Run | None = Field(default=None, description="A clip in motion.")
     freeze: Freeze | None = Field(default=None, description="One frame of a clip, held.")
     split: Split | None = Field(default=None, description="Two pictures side by side.")
+    three_up: ThreeUp | None = Field(default=None, description="Three pictures side by side.")
+    overlay: Overlay | None = Field(default=None, description="One picture seen through another.")
+    wipe: Wipe | None = Field(default=None, description="Two pictures in one place, uncovered by a moving edge.")
     still: StillShot | None = Field(default=None, description="A still picture, held.")
     title: Title | None = Field(default=None, description="A full-screen title.")
     end_board: EndBoard | None = Field(default=None, description="The last picture of a segment.")
+
+    enter: Enter | None = Field(default=None, description="How it takes the place of the shot before; else a cut.")
+
+    @property
+    def comparison(self) -> Comparison | None:
+        """The comparison, if it is one of the four kinds."""
+        return self.split or self.three_up or self.overlay or self.wipe
+
+    @property
+    def inset(self) -> Inset | None:
+        """The close-up in a corner, if there is one."""
+        wide = self.run or self.freeze
+        return wide.inset if wide is not None else None
+
+    @property
+    def pane_names(self) -> tuple[str, ...]:
+        """What strokes may lie `on` in this shot; nothing where there is only one picture."""
+        if self.comparison is not None:
+            return self.comparison.names
+        return ("wide", "inset") if self.inset is not None else ()
 
 
 class Role(Enum):
@@ -198,11 +368,10 @@ class Disc(Node):
     radius: Fractional = Field(description="As a fraction of the picture's height.")
 
 
-class On(Enum):
-    """A side of a split screen."""
+class Follow(Enum):
+    """What a stroke moves with when the camera moves."""
 
-    LEFT = "left"
-    RIGHT = "right"
+    BACKGROUND = "background"
 
 
 class StrokeSpec(OneKind):
@@ -243,9 +412,16 @@ class StrokeSpec(OneKind):
     hold: Duration | None = Field(
         default=None, description="Wiped off after this long; else it stays to the end of its shot."
     )
-    on: On | None = Field(default=None, description="The side of a split screen whose picture it belongs to.")
+    on: Name | None = Field(
+        default=None,
+        description="The picture it belongs to where a shot has several: left, right, then, now, model, under, over, "
+        "first, second, wide or inset.",
+    )
     label: Sentence | None = Field(default=None, description="A few words beside it.")
     moving: YesNo = Field(default=False, description="May start while the picture moves.")
+    follow: Follow | None = Field(
+        default=None, description="`background`: moves with what stands still behind the player, in a hand-held clip."
+    )
 
 
 class CardTiming(Node):
@@ -254,6 +430,21 @@ class CardTiming(Node):
     at: Duration | None = Field(default=None, description="Seconds into the beat.")
     cue: Name | None = Field(default=None, description="An `[id]` in the words on which it appears.")
     hold: Duration | None = Field(default=None, description="How long; else to the end of the beat.")
+
+
+class CardSide(Enum):
+    """The side of a wide picture on which a panel stands."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class SidedCard(CardTiming):
+    """A card beside the player; in upright and square pictures it lies below."""
+
+    side: CardSide | None = Field(
+        default=None, description="`left` or `right`; away from the player when left out."
+    )
 
 
 class LowerThird(CardTiming):
@@ -270,14 +461,14 @@ class LowerThird(CardTiming):
         return self
 
 
-class ListCard(CardTiming):
+class ListCard(SidedCard):
     """A heading and short lines."""
 
     title: Sentence | None = Field(default=None, description="The heading.")
     lines: tuple[Sentence, ...] = Field(min_length=1, max_length=5, description="One to five short lines.")
 
 
-class DrillCard(CardTiming):
+class DrillCard(SidedCard):
     """The drill: what, how often, with what, and its safety."""
 
     name: Sentence = Field(description="What the drill is called.")

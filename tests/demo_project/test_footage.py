@@ -22,8 +22,8 @@ CLIPS = Path(__file__).resolve().parents[2] / "demo_project" / "clips"
 NAMES = tuple(clip.name for clip in SWINGS)
 DOWN_THE_LINE = SWINGS[:2]
 
-# McNally et al., GolfDB, CVPR Workshops 2019 (arXiv:1903.06528): medians over the 758 real-time swings of its annotations,
-# as the share of the time from address to impact.
+# McNally et al., GolfDB, CVPR Workshops 2019 (arXiv:1903.06528): medians over the 758 real-time swings of its
+# annotations, as the share of the time from address to impact.
 GOLFDB_FRACTIONS = {
     "takeaway": 0.395,
     "lead_arm_parallel_back": 0.541,
@@ -126,8 +126,8 @@ def test_the_lead_arm_stays_long_from_top_to_impact(shot: tuple[Clip, Swing]) ->
         joints = swing.pose(frame / clip.when.fps).joints
         upper, fore = joints["lead_shoulder"] - joints["lead_elbow"], joints["lead_wrist"] - joints["lead_elbow"]
         elbow = np.degrees(np.arccos(upper @ fore / np.linalg.norm(upper) / np.linalg.norm(fore)))
-        # CaddieSet (MIT licence, 2025, 1,757 shots): lead arm 161.8 degrees at impact; nobody's is shorter than this by far.
-        assert elbow > 150
+        # CaddieSet (2025, 1,757 shots): the lead arm measures 161.8 degrees at mid-backswing and at impact.
+        assert elbow == pytest.approx(161.8, abs=10)
 
 
 def test_the_shoulder_blade_gives_no_more_than_a_real_one(shot: tuple[Clip, Swing]) -> None:
@@ -156,7 +156,7 @@ def test_every_joint_moves_smoothly(shot: tuple[Clip, Swing]) -> None:
     clip, swing = shot
     track = np.array(
         [
-            [v for v in swing.pose(i / 1200).joints.values()]
+            list(swing.pose(i / 1200).joints.values())
             for i in range(int(swing.start * 1200), int(swing.start * 1200) + 2200)
         ]
     )
@@ -253,18 +253,19 @@ def test_a_truth_file_is_what_the_swing_says(clip: Clip) -> None:
 def test_the_hips_are_where_the_truth_file_says(name: str) -> None:
     """The rear edge of the trousers, found in the decoded picture, lies on the `belt_back` of the truth file."""
     truth = json.loads((CLIPS / f"{name}.truth.json").read_text(encoding="utf-8"))
-    wanted = [truth["events"][position] for position in ("address", "impact")]
+    wanted = [truth["events"][position] for position in ("address", "impact", "finish")]
     with av.open(str(CLIPS / f"{name}.mp4")) as box:
         pictures = {
             i: frame.to_ndarray(format="rgb24").astype(int)
             for i, frame in enumerate(box.decode(video=0))
-            if i in wanted or i == 0
+            if i in wanted
         }
     column = truth["joints"].index("belt_back")
-    for frame in wanted:
+    for frame in wanted[:2]:
         x, y = truth["frames"][frame][2 * column : 2 * column + 2]
-        row = pictures[frame][round(y), round(x) - 40 : round(x) + 40]
-        green = row[:, 1] - (row[:, 0] + row[:, 2]) / 2
-        # Grass and trees are green, trousers are not: the first column from the left that is not.
-        edge = round(x) - 40 + int(np.argmax(np.convolve(green < 8, np.ones(5), "same") >= 5)) - 2
+        left = round(x) - 40
+        # At the finish the hips have moved on, so that frame shows the empty background here.
+        strip, empty = (pictures[i][round(y), left : left + 60] for i in (frame, wanted[2]))
+        here = np.abs(strip - empty).sum(axis=1) > 40
+        edge = left + int(np.argmax(np.convolve(here, np.ones(5), "valid") >= 5))
         assert edge == pytest.approx(x, abs=6)

@@ -35,6 +35,7 @@ from tests.clips import (
     read_patches,
     steady,
     varying,
+    with_odd_messages,
 )
 
 HALF = Fraction(1, 2)
@@ -396,3 +397,9 @@ class TestDamage:
         assert facts.frames in {58, 59}
         assert set(facts.times) < set(steady(30, 2))
         assert any("damaged at 1." in note for note in facts.notes)
+
+    def test_odd_side_messages_are_no_damage(self, tmp_path, store):
+        whole = make_clip(tmp_path / "whole.mp4", steady(30, 1))
+        facts = normalise(with_odd_messages(whole, tmp_path / "a.mp4"), store)
+        check(facts, steady(30, 1))
+        assert any("strict decoder" in note for note in facts.notes)

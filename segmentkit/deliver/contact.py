@@ -1,0 +1,165 @@
+"""The contact sheet: every frozen picture with its strokes, its time and its name, to be looked at by whoever signs."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from segmentkit.deliver import ink
+from segmentkit.deliver.frozen import FrozenPicture
+from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, width_of, wrapped
+from segmentkit.media import safe
+from segmentkit.media.stills import Rgb
+from segmentkit.plan.model import Plan
+from segmentkit.storyboard.model import Storyboard
+from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame
+
+_MARGIN, _HEAD, _FOOT, _GAP = 10.0, 15.0, 7.0, 5.0
+_TEXT = 11.5  # millimetres under a picture
+_NOTES = 30.0  # and for notes in a person's hand
+_SAFE = 0.05
+"""Margin of each side: EBU R 95 graphics safe area; SMPTE ST 2046-1 safe title (90 %)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContactOptions:
+    """How a contact sheet is made.
+
+    Attributes:
+        format: the paper, lying on its side.
+        safe_area: draw the safe area over each picture.
+        grid: draw thirds over each picture.
+        notes: fewer and larger pictures with lines to write on.
+    """
+
+    format: Format
+    safe_area: bool = False
+    grid: bool = False
+    notes: bool = False
+
+
+def draw_contact(
+    paper: Paper,
+    plan: Plan,
+    board: Storyboard,
+    frozen: Sequence[FrozenPicture],
+    pictures: Mapping[int, Rgb],
+    options: ContactOptions,
+) -> int:
+    """Draws the sheets and returns how many; `pictures` by frame, uint8, shape (height, width, 3)."""
+    columns, rows = _fields(plan, options)
+    width = (paper.format.width - 2 * _MARGIN - (columns - 1) * _GAP) / columns
+    height = (paper.format.height - 2 * _MARGIN - _HEAD - _FOOT - (rows - 1) * _GAP) / rows
+    a_page = columns * rows
+    count = max(1, -(-len(frozen) // a_page))
+    for number in range(count):
+        paper.page()
+        _head(paper, plan, board, number + 1, count)
+        for k, one in enumerate(frozen[number * a_page : (number + 1) * a_page]):
+            x = _MARGIN + (k % columns) * (width + _GAP)
+            y = _MARGIN + _HEAD + (k // columns) * (height + _GAP)
+            _field(paper, (x, y, width, height), one, pictures[one.frame], plan, options)
+    return count
+
+
+def _fields(plan: Plan, options: ContactOptions) -> tuple[int, int]:
+    """Columns and rows of a sheet."""
+    if plan.size.height > plan.size.width:
+        return (4, 1) if options.notes else (6, 2)
+    return (2, 2) if options.notes else (3, 3)
+
+
+def _head(paper: Paper, plan: Plan, board: Storyboard, number: int, count: int) -> None:
+    segment = board.segment
+    above = " · ".join(text for text in (segment.programme, segment.item) if text)
+    paper.text(_MARGIN, _MARGIN + 3, above, 8, ink.QUIET)
+    paper.text(_MARGIN, _MARGIN + 10, plan.title, 16, ink.SLATE, strong=True)
+    length = f"{label_of_frame(plan.frames, plan.rate)} at {plan.rate}, {plan.size}"
+    right = paper.format.width - _MARGIN
+    paper.text(right - width_of(length, 9), _MARGIN + 10, length, 9, ink.INK)
+    paper.line(_MARGIN, _MARGIN + 12.5, right, _MARGIN + 12.5, ink.SLATE, 0.5)
+    foot = f"{number} of {count}"
+    paper.text(right - width_of(foot, 8), paper.format.height - _MARGIN + 2, foot, 8, ink.QUIET)
+    says = (
+        "Every frozen picture as it is on screen when all its strokes stand. Time is that of the picture's first frame."
+    )
+    paper.text(_MARGIN, paper.format.height - _MARGIN + 2, says, 8, ink.QUIET)
+
+
+def _field(
+    paper: Paper, field: tuple[float, float, float, float], one: FrozenPicture, rgb: Rgb, plan: Plan,
+    options: ContactOptions,
+) -> None:  # fmt: skip
+    x, y, width, height = field
+    room = height - _TEXT - (_NOTES if options.notes else 0)
+    scale = min(width / plan.size.width, room / plan.size.height)
+    wide, tall = plan.size.width * scale, plan.size.height * scale
+    left = x + (width - wide) / 2 if plan.size.width < plan.size.height else x
+    paper.picture(left, y, wide, tall, rgb)
+    if options.safe_area:
+        _frame(paper, left + _SAFE * wide, y + _SAFE * tall, wide * (1 - 2 * _SAFE), tall * (1 - 2 * _SAFE))
+    if options.grid:
+        for third in (1 / 3, 2 / 3):
+            _over(paper, left + third * wide, y, left + third * wide, y + tall)
+            _over(paper, left, y + third * tall, left + wide, y + third * tall)
+    text = y + tall + 1
+    clock = clock_text(seconds_of_frame(one.shot.span.start, plan.rate))
+    head = f"{one.time}  {one.name}"
+    lines = wrapped(head, width, 9.5, strong=True)[:2]
+    text = column(paper, left, text, lines, 9.5, ink.SLATE, strong=True)
+    strokes = ", ".join(f"{stroke.id.replace('_', ' ')} ({stroke.role})" for stroke in one.strokes)
+    under = f"{clock} · {strokes or 'no strokes'}"
+    column(paper, left, text, wrapped(under, width, 8)[: 3 - len(lines)], 8, ink.QUIET)
+    if options.notes:
+        for k in range(3):
+            at = y + tall + _TEXT + 9 * (k + 1)
+            paper.line(x, at, x + width, at, ink.LINE, 0.2)
+
+
+def _frame(paper: Paper, x: float, y: float, width: float, height: float) -> None:
+    for x0, y0, x1, y1 in (
+        (x, y, x + width, y), (x + width, y, x + width, y + height), (x, y + height, x + width, y + height),
+        (x, y, x, y + height),
+    ):  # fmt: skip
+        _over(paper, x0, y0, x1, y1)
+
+
+def _over(paper: Paper, x0: float, y0: float, x1: float, y1: float) -> None:
+    """A line that is seen on light and on dark."""
+    paper.line(x0, y0, x1, y1, "#000000", 0.5)
+    paper.line(x0, y0, x1, y1, "#ffffff", 0.2)
+
+
+def write_contact(
+    out: Path,
+    plan: Plan,
+    board: Storyboard,
+    frozen: Sequence[FrozenPicture],
+    pictures: Mapping[int, Rgb],
+    options: ContactOptions,
+) -> tuple[Path, ...]:
+    """Writes a contact sheet as PDF, or one PNG a sheet, by the name's suffix; returns what was written.
+
+    Raises:
+        OutputFailed: when it cannot be written, or the library for PDFs is not installed.
+    """
+    format_ = options.format.across
+    if out.suffix.lower() == ".pdf":
+        sheet = PdfPaper(format_, f"{plan.title} — contact sheet", board.segment.language, out)
+        draw_contact(sheet, plan, board, frozen, pictures, options)
+        with safe.writing(out) as partial:
+            partial.write_bytes(sheet.data())
+        return (out,)
+    drawn = PicturePaper(format_)
+    draw_contact(drawn, plan, board, frozen, pictures, options)
+    written = []
+    for number, page in enumerate(drawn.pages, 1):
+        target = out if len(drawn.pages) == 1 else out.with_name(f"{out.stem}-{number}{out.suffix}")
+        data = io.BytesIO()
+        page.save(data, "PNG")
+        with safe.writing(target) as partial:
+            partial.write_bytes(data.getvalue())
+        written.append(target)
+    return tuple(written)

@@ -1,0 +1,1 @@
+"""What viewers send: made safe, measured, judged, answered. Nothing here decides what a person has decided."""

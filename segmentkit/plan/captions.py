@@ -1,0 +1,233 @@
+"""Captions from the words and when they are spoken: parted at sense, timed to be read, laid where nothing is hidden.
+
+Reading speed, least duration, gaps and how long a caption may hang are those of the rule set (see
+`templates/captions`, where each figure has its source).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import inf
+
+from segmentkit.facts import Delivery, TakenArea
+from segmentkit.plan.caption_model import Caption
+from segmentkit.plan.caption_places import Ground, placed, usual_place
+from segmentkit.plan.caption_text import (
+    SENTENCE_END,
+    Hints,
+    Unit,
+    break_cost,
+    joined,
+    lay,
+    lines_of,
+    units_of,
+    words_to_read,
+)
+from segmentkit.plan.model import Plan, Speech
+from segmentkit.storyboard.caption_rules import CaptionRules, break_hints, caption_rules, rules_for
+from segmentkit.timebase import Rate, Span, frames_covering
+
+NARROW = (Fraction(1), Fraction(76, 100), Fraction(6, 10))
+"""Line lengths to try, as parts of the longest: shorter ones find room beside a card."""
+_PAUSE = Fraction(1)
+"""From one word to the next: longer than this a caption ends there if it can. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaptionSet:
+    """All captions of a segment by one set of rules; `name` is that of the rules."""
+
+    name: str
+    rules: CaptionRules
+    captions: tuple[Caption, ...]
+
+
+def caption_sets(
+    plan: Plan, deliveries: Sequence[Delivery], language: str, taken: Sequence[TakenArea] = ()
+) -> tuple[CaptionSet, ...]:
+    """The captions for each of the rule sets that some profiles need, each set once."""
+    names = dict.fromkeys(rules_for(one.scope, plan.size) for one in deliveries)
+    return tuple(
+        CaptionSet(
+            name=name, rules=caption_rules(name), captions=captions_of(plan, caption_rules(name), language, taken)
+        )
+        for name in names
+    )
+
+
+def captions_of(plan: Plan, rules: CaptionRules, language: str, taken: Sequence[TakenArea] = ()) -> tuple[Caption, ...]:
+    """The captions of a segment, in the order in which they are read; none overlap, none outlast the segment.
+
+    Args:
+        plan: who says what and when.
+        rules: line length, speed, room.
+        language: IETF tag of the words; steers where lines like to break, nothing else.
+        taken: what must stay visible.
+    """
+    hints = Hints(*break_hints(language))
+    ground = Ground(size=plan.size, rules=rules, taken=tuple(taken))
+    spoken = sorted((line for line in plan.speech if line.words), key=lambda line: (line.span.start, line.line))
+    labels = _labels(spoken)
+    made: list[Caption] = []
+    for index, (line, label) in enumerate(zip(spoken, labels, strict=True)):
+        until = spoken[index + 1].span.start if index + 1 < len(spoken) else plan.frames
+        if index + 1 < len(spoken) and until <= line.span.start:
+            until = line.span.start + 1
+        made.extend(_line(line, label, min(until, plan.frames), plan.rate, ground, hints))
+    return tuple(_unfolded(made, plan, rules))
+
+
+def _labels(spoken: Sequence[Speech]) -> list[str | None]:
+    """The name to be told at each line: none where one person speaks throughout, else at each change."""
+    if len({line.speaker for line in spoken}) < 2:
+        return [None] * len(spoken)
+    before: str | None = None
+    labels: list[str | None] = []
+    for line in spoken:
+        labels.append(line.shown if line.speaker != before else None)
+        before = line.speaker
+    return labels
+
+
+def _line(line: Speech, label: str | None, until: int, rate: Rate, ground: Ground, hints: Hints) -> tuple[Caption, ...]:
+    """The captions of one spoken line; narrower ones where the wide ones would hide something."""
+    units = units_of([(word.text, word.frame) for word in line.words], line.span.end, label)
+    least: tuple[Caption, ...] = ()
+    for part in NARROW:
+        most = int(round(ground.rules.characters) * part)
+        cues = _cues(units, _last_moment(line, until, rate, ground.rules), most, rate, ground.rules, hints)
+        tried = placed(_timed(cues, line, until, rate, ground), ground)
+        hidden = sum(bool(caption.hits) for caption in tried)
+        if not hidden:
+            return tried
+        if not least or hidden < sum(bool(caption.hits) for caption in least):
+            least = tried
+    return least
+
+
+def _last_moment(line: Speech, until: int, rate: Rate, rules: CaptionRules) -> int:
+    """How long the last caption of a line may stand."""
+    return max(line.words[-1].frame + 1, min(until, line.span.end + frames_covering(rules.seconds("hang"), rate)))
+
+
+Cue = tuple[int, tuple[str, ...], Fraction]
+"""First frame, lines, words to read."""
+
+
+def _cues(units: Sequence[Unit], end: int, most: int, rate: Rate, rules: CaptionRules, hints: Hints) -> list[Cue]:
+    """Parts a line into captions; the least total cost over all ways (dynamic programming)."""
+    count, lines = len(units), round(rules.lines)
+    starts = [*(unit.frame for unit in units), end]
+    best = [0.0] + [inf] * count
+    back = [0] * (count + 1)
+    for first in range(count):
+        if best[first] == inf:
+            continue
+        for last in range(first + 1, count + 1):
+            part = units[first:last]
+            laid = lay(part, most, lines, hints)
+            if laid is None:
+                break
+            cost = best[first] + laid.cost + _cost(units, first, last, starts, rate, rules, hints)
+            if cost < best[last]:
+                best[last], back[last] = cost, first
+    cuts = [count]
+    while cuts[-1]:
+        cuts.append(back[cuts[-1]])
+    cuts.reverse()
+    cues: list[Cue] = []
+    for first, last in itertools.pairwise(cuts):
+        part = units[first:last]
+        laid = lay(part, most, lines, hints)
+        assert laid is not None
+        cues.append((part[0].frame, lines_of(part, laid), words_to_read(joined(part))))
+    return cues
+
+
+def _cost(
+    units: Sequence[Unit], first: int, last: int, starts: Sequence[int], rate: Rate, rules: CaptionRules, hints: Hints
+) -> float:
+    """How bad it is to make one caption of some units."""
+    part = units[first:last]
+    cost = 5.0  # each caption costs, so that there are few
+    if last < len(units):
+        cost += 2.0 * break_cost(units[last - 1], units[last], hints)
+    ends = sum(1 for unit in part[:-1] if SENTENCE_END.search(unit.text))
+    if ends and not SENTENCE_END.search(part[-1].text):
+        cost += 9.0  # the end of one sentence and the start of the next
+    cost += 1.0 * ends
+    if len(part) == 1 and len(units) > 1:
+        cost += 8.0
+    pause = frames_covering(_PAUSE, rate)
+    cost += 6.0 * sum(1 for k in range(first + 1, last) if starts[k] - starts[k - 1] > pause)
+    lasts = starts[last] - starts[first]
+    short = least_frames(sum((words_to_read(unit.text) for unit in part), Fraction(0)), rules, rate) - lasts
+    if short > 0:
+        cost += 4.0 + 0.6 * short
+    return cost
+
+
+def least_frames(words: Fraction, rules: CaptionRules, rate: Rate) -> int:
+    """Frames for which a caption of so many words must stand, to be read no faster than the rules allow."""
+    per_word = max(rules.seconds("per_word"), 60 / Fraction(rules.words_per_minute))
+    return frames_covering(max(rules.seconds("least"), words * per_word), rate)
+
+
+def _timed(cues: Sequence[Cue], line: Speech, until: int, rate: Rate, ground: Ground) -> tuple[Caption, ...]:
+    """Captions that start on their first word and stay until the next one, or long enough to be read."""
+    rules = ground.rules
+    made = []
+    for index, (start, lines, words) in enumerate(cues):
+        inner = index + 1 < len(cues)
+        following = cues[index + 1][0] if inner else until
+        spoken = following if inner else min(line.span.end, following)
+        end = max(min(spoken, following), start + 1)
+        if not inner:
+            end = _hung(start, end, max(following, start + 1), words, rules, rate)
+        made.append(
+            Caption(
+                span=Span(start, end),
+                lines=lines,
+                speaker=line.shown,
+                place=usual_place(rules),
+                beat=line.beat,
+                line=line.line,
+            )
+        )
+    return tuple(made)
+
+
+def _hung(start: int, spoken: int, following: int, words: Fraction, rules: CaptionRules, rate: Rate) -> int:
+    """Where a line's last caption ends: read in time, and either at the next one's start or clear of it."""
+    hang, gap = frames_covering(rules.seconds("hang"), rate), frames_covering(rules.seconds("gap"), rate)
+    end = min(following, max(spoken, min(start + least_frames(words, rules, rate), spoken + hang)))
+    if following - end < gap:
+        end = following if following - spoken <= hang else max(spoken, following - gap)
+    return end
+
+
+def _unfolded(captions: Sequence[Caption], plan: Plan, rules: CaptionRules) -> list[Caption]:
+    """Captions one after the other: people who speak at once share a caption if it holds both, else cut one short."""
+    made: list[Caption] = []
+    for caption in sorted(captions, key=lambda one: (one.span.start, one.line)):
+        before = made[-1] if made else None
+        start = max(caption.span.start, before.span.start) if before else caption.span.start
+        if before is not None and start < before.span.end:
+            both = (*before.lines, *caption.lines)
+            if start - before.span.start < least_frames(before.words, rules, plan.rate) and len(both) <= rules.lines:
+                end = max(before.span.end, caption.span.end)
+                speakers = (
+                    before.speaker if before.speaker == caption.speaker else f"{before.speaker}, {caption.speaker}"
+                )
+                hits = tuple(dict.fromkeys((*before.hits, *caption.hits)))
+                made[-1] = replace(before, span=Span(before.span.start, end), lines=both, speaker=speakers, hits=hits)
+                continue
+            start = max(start, before.span.start + 1)
+            made[-1] = replace(before, span=Span(before.span.start, start))
+        end = min(max(caption.span.end, start + 1), plan.frames)
+        if start < end:
+            made.append(replace(caption, span=Span(start, end)))
+    return made

@@ -1,0 +1,279 @@
+"""Comparisons: pictures brought to one scale, one ground and one level by named points, and what is left over.
+
+Each picture keeps one scale for both axes. Nothing is measured by the player's outline: a hat or a raised club would
+decide, and where posture is the fault, standing height is not to be trusted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from segmentkit.facts import SceneFacts
+from segmentkit.geometry import Placement, Point, Rect, box_of, cover
+from segmentkit.plan.layout import even
+from segmentkit.plan.model import Light, Matched
+from segmentkit.plan.moments import Footage
+from segmentkit.storyboard.people import View
+from segmentkit.storyboard.shots import Match
+
+MATCHED_AT = "address"
+"""The position whose points set scale, ground and level."""
+STEEPEST = 3.0
+"""Degrees by which a crooked picture is turned at most; beyond, the clip wants filming again (common practice, no
+source)."""
+_LIGHT_GAIN, _LIGHT_LIFT, _LIGHT_TINT = (0.8, 1.25), 12.0, 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Half:
+    """One picture of a comparison before it has its place.
+
+    Attributes:
+        footage: its clip.
+        mirrored: whether the storyboard asks for its sides to be swapped.
+        seen: the box around all that should be seen of it, in fractions of the picture; None when that is not known.
+    """
+
+    footage: Footage
+    mirrored: bool
+    seen: Rect | None = None
+
+    @property
+    def flipped(self) -> bool:
+        """Whether the file's picture is turned over on the canvas."""
+        return self.mirrored != self.footage.spec.mirrored
+
+    def point(self, name: str) -> Point | None:
+        """A named point of the matched position, in fractions of the picture."""
+        return self.footage.spec.points.get(MATCHED_AT, {}).get(name)
+
+    @property
+    def focus(self) -> Point:
+        """What should be in the middle of the window."""
+        if self.footage.spec.focus is not None:
+            return self.footage.spec.focus
+        body = [p for name in ("heel", "belt", "ball") if (p := self.point(name)) is not None]
+        if not body:
+            return Point(0.5, 0.5)
+        belt = self.point("belt")  # half a standing player's height is near the belt
+        return Point(sum(p.x for p in body) / len(body), belt.y if belt else 0.5)
+
+    @property
+    def flat(self) -> Placement:
+        """The picture at its own size, mirrored as it will be, not turned: to measure in."""
+        size = self.footage.facts.size
+        return Placement(1.0, 0.0, 0.0, size, Rect(0, 0, size.width, size.height), self.flipped)
+
+    @property
+    def tilt(self) -> float | None:
+        """Degrees by which a line that is level in life falls to the right; None when no such line is named."""
+        pairs = [("level_a", "level_b")]
+        if self.footage.spec.view is View.FACE_ON:
+            # Seen from the front both heels stand on one level line; from behind one of them is farther away.
+            pairs.append(("lead_heel", "trail_heel"))
+        for names in pairs:
+            ends = [self.point(name) for name in names]
+            if ends[0] is None or ends[1] is None:
+                continue
+            first, last = sorted((self.flat.to_canvas(end) for end in ends if end is not None), key=lambda p: p.x)
+            if last.x > first.x:
+                return math.degrees(math.atan2(last.y - first.y, last.x - first.x))
+        return None
+
+    @property
+    def turn(self) -> float:
+        """Degrees by which it is turned to be level; 0 when that is not known or too much."""
+        tilt = self.tilt
+        return 0.0 if tilt is None or abs(tilt) > STEEPEST else -tilt
+
+
+def comparison_placements(
+    halves: Sequence[Half], places: Sequence[Rect], match: Sequence[Match], zoom: float | None = None
+) -> tuple[Placement, ...]:
+    """Places all pictures of a comparison.
+
+    With `belt` the distance from heel line to belt at address becomes equal; with `ground` the heel lines at address
+    lie at one height, and at one spot where the pictures share a window; with `level` each picture is turned until its
+    level line is level. Where a clip lacks the points, that match is left out (the checks say so). Within what its
+    window allows, a picture is moved so that the player and the club are seen.
+
+    Args:
+        halves: the pictures.
+        places: a window for each; the same one for pictures that lie over one another.
+        match: what is made equal.
+        zoom: comes closer than filling the windows; else each clip's own holds.
+    """
+    turns = [half.turn if Match.LEVEL in match else 0.0 for half in halves]
+    scales = [
+        _covering(half, window, turn, zoom or half.footage.spec.zoom or 1.0).scale
+        for half, window, turn in zip(halves, places, turns, strict=True)
+    ]
+    if Match.BELT in match:
+        scales = _with_equal_rise(halves, scales, turns)
+    placed = [_placed(*each) for each in zip(halves, places, scales, turns, strict=True)]
+    if Match.GROUND in match and all(half.point("heel") is not None for half in halves):
+        return tuple(_on_one_ground(halves, placed, shared=len(set(places)) == 1))
+    return tuple(_seen(half, place, Point(0.0, 1.0)) for half, place in zip(halves, placed, strict=True))
+
+
+def _covering(half: Half, window: Rect, turn: float, zoom: float) -> Placement:
+    return cover(half.footage.facts.size, window, half.focus, mirrored=half.flipped, zoom=zoom, rotate=turn)
+
+
+def _with_equal_rise(halves: Sequence[Half], scales: list[float], turns: Sequence[float]) -> list[float]:
+    rises = [rise_of(half, replace(half.flat, rotate=turn)) for half, turn in zip(halves, turns, strict=True)]
+    if any(rise is None or rise <= 0 for rise in rises):
+        return scales
+    wanted = max(scale * (rise or 0.0) for scale, rise in zip(scales, rises, strict=True))
+    return [wanted / (rise or 1.0) for rise in rises]
+
+
+def rise_of(half: Half, placement: Placement) -> float | None:
+    """Height from the heel line to the belt on the canvas, in pixels; None when a point is missing."""
+    heel, belt = half.point("heel"), half.point("belt")
+    if heel is None or belt is None:
+        return None
+    return placement.to_canvas(heel).y - placement.to_canvas(belt).y
+
+
+def _placed(half: Half, window: Rect, scale: float, turn: float) -> Placement:
+    least = _covering(half, window, turn, 1.0).scale
+    placed = _covering(half, window, turn, scale / least)
+    if not turn:
+        # Whole pixels across: a picture of the canvas's own size is then copied and not resampled.
+        placed = replace(placed, dx=float(even(placed.dx)))
+    return _seen(half, placed, Point(1.0, 0.0))
+
+
+def _seen(half: Half, placed: Placement, axis: Point) -> Placement:
+    """Moves a picture along an axis, no further than needed, so that all that should be seen lies in its window."""
+    shift = _clamped(wanted_shift(half, placed, axis), placed.room(axis))
+    if abs(shift) < 0.5:
+        return placed
+    shift = float(even(shift)) if placed.scale == 1.0 and not placed.rotate else shift
+    shift = _clamped(shift, placed.room(axis))
+    return placed.shifted(shift * axis.x, shift * axis.y)
+
+
+def _clamped(value: float, limits: tuple[float, float]) -> float:
+    low, high = limits
+    return value if low > high else min(max(value, low), high)
+
+
+def wanted_shift(half: Half, placed: Placement, axis: Point) -> float:
+    """Pixels along an axis by which a picture would have to move for its window to show what should be seen.
+
+    What is larger than the window is brought to its middle.
+    """
+    if half.seen is None:
+        return 0.0
+    box = box_of(placed.to_canvas(corner) for corner in half.seen.corners)
+    window = placed.window
+    across = axis.x != 0
+    start, end = (box.x, box.right) if across else (box.y, box.bottom)
+    low, high = (window.x, window.right) if across else (window.y, window.bottom)
+    if end - start > high - low:
+        return (low + high) / 2 - (start + end) / 2
+    return low - start if start < low else min(0.0, high - end)
+
+
+def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: bool) -> list[Placement]:
+    """Moves the pictures so that their heels lie equally far below their windows' upper edges, windows full."""
+    down = Point(0.0, 1.0)
+    heels = [half.point("heel") or Point(0.5, 0.5) for half in halves]
+    depths = [p.to_canvas(h).y - p.window.y for h, p in zip(heels, placed, strict=True)]
+    rooms = [p.room(down) for p in placed]
+    low = max(depth + room[0] for depth, room in zip(depths, rooms, strict=True))
+    high = min(depth + room[1] for depth, room in zip(depths, rooms, strict=True))
+    level = sum(depths) / len(depths)
+    level = min(max(level, low), high) if low <= high else (low + high) / 2
+    if low <= high:
+        level = _clamped(level + _common_shift(halves, placed, depths, level), (low, high))
+    # The first picture goes to whole pixels, so that one of the canvas's own size is copied; the others follow exactly.
+    level += even(level - depths[0]) - (level - depths[0])
+    made = [p.shifted(dy=level - depth) for p, depth in zip(placed, depths, strict=True)]
+    if shared:
+        # Pictures in one place are compared spot by spot, so their heels meet across as well, if the window stays full.
+        at = made[0].to_canvas(heels[0]).x
+        across = Point(1.0, 0.0)
+        made = [
+            made[0],
+            *(
+                p.shifted(dx=_clamped(at - p.to_canvas(h).x, p.room(across)))
+                for h, p in zip(heels[1:], made[1:], strict=True)
+            ),
+        ]
+    return made
+
+
+def _common_shift(halves: Sequence[Half], placed: Sequence[Placement], depths: Sequence[float], level: float) -> float:
+    """The largest move down or up that any of the pictures asks for, to be shared by all."""
+    asked = [
+        wanted_shift(half, place.shifted(dy=level - depth), Point(0.0, 1.0))
+        for half, place, depth in zip(halves, placed, depths, strict=True)
+    ]
+    return max(asked, key=abs, default=0.0)
+
+
+def matched(
+    halves: Sequence[Half], placed: Sequence[Placement], match: Sequence[Match], events: Sequence[str], canvas: Rect
+) -> Matched:
+    """What is left between the pictures, measured anew from where they came to lie.
+
+    Args:
+        halves: the pictures.
+        placed: where they lie.
+        match: what was asked for.
+        events: positions at which the running sides meet.
+        canvas: the whole picture; residuals are stated at a picture height of 1080.
+    """
+    unit = 1080 / min(canvas.width, canvas.height)
+    names = set.intersection(*(set(half.footage.spec.points.get(MATCHED_AT, {})) for half in halves))
+    gaps: dict[str, float] = {}
+    for name in sorted(names):
+        heights = [
+            place.to_canvas(point).y - place.window.y
+            for half, place in zip(halves, placed, strict=True)
+            if (point := half.point(name)) is not None
+        ]
+        gaps[name] = (max(heights) - min(heights)) * unit
+    rises = [rise for half, place in zip(halves, placed, strict=True) if (rise := rise_of(half, place)) is not None]
+    belt = None
+    if len(rises) == len(halves) and rises[0] > 0:
+        belt = 100 * max(abs(rise - rises[0]) for rise in rises) / rises[0]
+    return Matched(
+        by=tuple(one.value for one in match),
+        scales=tuple(place.scale for place in placed),
+        turns=tuple(place.rotate for place in placed),
+        heel=gaps.pop("heel", None),
+        belt=belt,
+        spots=tuple(gaps.items()),
+        events=tuple(events),
+    )
+
+
+def lights(scenes: Sequence[SceneFacts | None]) -> tuple[Light | None, ...]:
+    """How pictures are brought near the first one in brightness and tint: gently, and never the first one itself.
+
+    Gain and lift bring the spread and the middle of the background's luma to the first picture's, within limits; the
+    tint follows its median chroma. The limits are common practice, no source: enough for another exposure of the same
+    day, not for another kind of light.
+    """
+    first = scenes[0]
+    if first is None:
+        return (None,) * len(scenes)
+    return (None, *(None if scene is None else _light(scene, first) for scene in scenes[1:]))
+
+
+def _light(scene: SceneFacts, wanted: SceneFacts) -> Light:
+    spread, target = scene.luma[2] - scene.luma[0], wanted.luma[2] - wanted.luma[0]
+    gain = min(max(target / spread, _LIGHT_GAIN[0]), _LIGHT_GAIN[1]) if spread > 8 else 1.0
+    lift = wanted.luma[1] - (16 + gain * (scene.luma[1] - 16))
+    return Light(
+        gain=round(gain, 4),
+        lift=round(_clamped(lift, (-_LIGHT_LIFT, _LIGHT_LIFT)), 2),
+        blue=round(_clamped(wanted.blue - scene.blue, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
+        red=round(_clamped(wanted.red - scene.red, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
+    )

@@ -1,0 +1,263 @@
+"""The pictures of a shot whose length is known, in their places on the canvas."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from segmentkit.facts import Facts
+from segmentkit.geometry import Placement, Point, Rect, Size, box_of, cover
+from segmentkit.plan.defaults import ENTER, PUSH, SWEEP, SWEEP_AT, Grid
+from segmentkit.plan.layout import full_frame, inset_window, snapped, still_placement, windows
+from segmentkit.plan.match import Half, comparison_placements, lights, matched
+from segmentkit.plan.model import ClipPicture, Entry, Matched, Move, Pane, StillPicture
+from segmentkit.plan.moments import Footage
+from segmentkit.plan.shots import Draft, Problem
+from segmentkit.storyboard.fields import NamedPoint
+from segmentkit.storyboard.model import Storyboard
+from segmentkit.storyboard.shots import (
+    Comparison,
+    EndBoard,
+    EnterBy,
+    Freeze,
+    Ground,
+    Inset,
+    Match,
+    Overlay,
+    Push,
+    Run,
+    Split,
+    StillShot,
+    ThreeUp,
+    Title,
+    Wipe,
+)
+
+MIRRORED = "mirrored"
+SPEEDS_MATCHED = "speeds matched"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """What panes are made from: the storyboard, its clips, what was measured, the grid and the canvas."""
+
+    board: Storyboard
+    footage: Mapping[str, Footage]
+    facts: Facts
+    grid: Grid
+    problem: Problem
+
+    @property
+    def canvas(self) -> Rect:
+        """The whole picture, in pixels."""
+        size: Size = self.board.segment.size
+        return Rect(0, 0, size.width, size.height)
+
+    def person(self, clip: str) -> str | None:
+        """The name on screen of who is seen in a clip."""
+        person = self.board.clips[clip].person
+        return self.board.people[person].shown if person and person in self.board.people else None
+
+
+def panes(draft: Draft, frames: int, stage: Stage) -> tuple[tuple[Pane, ...], Matched | None]:
+    """The pictures of a shot of known length in their places, and what is left between matched ones."""
+    match getattr(draft.spec, draft.spec.kind):
+        case Run() | Freeze() as shot:
+            return _wide(draft, shot, frames, stage), None
+        case Comparison() as comparison:
+            return _compared(draft, comparison, frames, stage)
+        case StillShot() as still:
+            placement = still_placement(stage.facts.stills[still.still].size, stage.canvas)
+            pane = Pane(picture=StillPicture(still=still.still), placement=placement, soften=still.soften)
+            return (_pushed(pane, still.push, frames, stage, ("still", "push")),), None
+        case Title() | EndBoard() as card:
+            return () if card.over is None else (_ground_pane(draft, card.over, frames, stage),), None
+        case unknown:
+            raise AssertionError(f"no shot of kind {unknown!r}")
+
+
+def entry(draft: Draft, frames: int, grid: Grid) -> Entry | None:
+    """How a shot of known length comes in; None for a cut. At least its last frame is the shot alone."""
+    enter = draft.spec.enter
+    if enter is None or enter.by is EnterBy.CUT:
+        return None
+    wanted = min(grid.frames(enter.over, ENTER), frames - 1)
+    return Entry(by=enter.by.value, frames=wanted) if wanted > 0 else None
+
+
+def _wide(draft: Draft, shot: Run | Freeze, frames: int, stage: Stage) -> tuple[Pane, ...]:
+    clip = stage.footage[shot.clip]
+    pane = Pane(
+        picture=_clip_picture(draft, 0, frames),
+        placement=full_frame(clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus),
+        name="" if shot.inset is None else "wide",
+        soften=isinstance(shot, Freeze) and shot.soften,
+        label=stage.person(shot.clip) if shot.mirror else None,
+        note=MIRRORED if shot.mirror else None,
+    )
+    pane = _pushed(pane, shot.push, frames, stage, (draft.kind, "push"))
+    return (pane,) if shot.inset is None else (pane, _inset(draft, shot.inset, frames, stage))
+
+
+def _pushed(pane: Pane, push: Push | None, frames: int, stage: Stage, path: tuple[str | int, ...]) -> Pane:
+    """The pane with its frame on the way to a detail; on arrival the detail is in the middle, if the picture allows."""
+    if push is None:
+        return pane
+    start = stage.grid.frames(push.at)
+    way = max(1, stage.grid.frames(push.over, PUSH))
+    if start + way > frames:
+        stage.problem(
+            f"the push takes until frame {start + way} of a shot of {frames} frames — start it earlier, or shorten "
+            "over, or hold the shot longer",
+            path,
+        )
+    placed = pane.placement
+    where = _push_point(push, pane, stage, path)
+    to = snapped(cover(placed.source, placed.window, where, mirrored=placed.mirrored, zoom=push.zoom))
+    return replace(pane, move=Move(to=to, start=start, frames=way))
+
+
+def _push_point(push: Push, pane: Pane, stage: Stage, path: tuple[str | int, ...]) -> Point:
+    if not isinstance(push.to, NamedPoint):
+        return push.to
+    if not isinstance(pane.picture, ClipPicture):
+        stage.problem(f"the push names the point {push.to}, but a still has no named points — write [x, y]", path)
+        return Point(0.5, 0.5)
+    points = stage.board.clips[pane.picture.clip].points
+    known = points.get(push.to.position or pane.picture.position or "", {})
+    if push.to.name not in known:
+        names = ", ".join(f"{where}.{name}" for where, spots in points.items() for name in spots)
+        stage.problem(
+            f"the push names the point {push.to}, which clip {pane.picture.clip} does not have — its points are: "
+            f"{names or 'none'}",
+            path,
+        )
+        return Point(0.5, 0.5)
+    return known[push.to.name]
+
+
+def _inset(draft: Draft, inset: Inset, frames: int, stage: Stage) -> Pane:
+    window = inset_window(stage.canvas, inset.corner, inset.size)
+    focus = inset.focus or Point(0.5, 0.5)
+    label, note = inset.label, MIRRORED if inset.mirror else None
+    if inset.still is not None:
+        size = stage.facts.stills[inset.still].size
+        placement = cover(size, window, focus, mirrored=inset.mirror, zoom=inset.zoom or 1.0)
+        return Pane(picture=StillPicture(still=inset.still), placement=placement, name="inset", inset=True,
+                    label=label or note, note=note if label else None)  # fmt: skip
+    assert inset.clip is not None
+    clip = stage.footage[inset.clip]
+    placement = cover(
+        clip.facts.size,
+        window,
+        inset.focus or clip.spec.focus or Point(0.5, 0.5),
+        mirrored=inset.mirror != clip.spec.mirrored,
+        zoom=inset.zoom or clip.spec.zoom or 1.0,
+    )
+    return Pane(picture=_clip_picture(draft, 1, frames), placement=placement, name="inset", inset=True,
+                label=label or note, note=note if label else None)  # fmt: skip
+
+
+def _compared(
+    draft: Draft, comparison: Comparison, frames: int, stage: Stage
+) -> tuple[tuple[Pane, ...], Matched | None]:
+    sides = comparison.sides
+    pictures = [_clip_picture(draft, index, frames) for index in range(len(sides))]
+    halves = [
+        Half(footage=stage.footage[side.clip], mirrored=side.mirror, seen=seen_box(picture, stage))
+        for (_, side), picture in zip(sides, pictures, strict=True)
+    ]
+    columns = isinstance(comparison, Split | ThreeUp)
+    places = windows(stage.canvas, len(sides)) if columns else (stage.canvas,) * len(sides)
+    placed = comparison_placements(halves, places, comparison.match, comparison.zoom)
+    tuned = lights([stage.facts.scenes.get(side.clip) for _, side in sides])
+    made = tuple(
+        Pane(
+            picture=picture,
+            placement=placement,
+            name=name,
+            light=light if Match.LIGHT in comparison.match else None,
+            label=(side.label or stage.person(side.clip)) if comparison.labels else None,
+            note=_note(side.mirror, bool(draft.events) and side.speed is None),
+        )
+        for (name, side), picture, placement, light in zip(sides, pictures, placed, tuned, strict=True)
+    )
+    if isinstance(comparison, Overlay):
+        made = (made[0], replace(made[1], opacity=comparison.opacity))
+    if isinstance(comparison, Wipe):
+        made = _swept(made, comparison, stage)
+    left = matched(halves, placed, comparison.match, draft.events, stage.canvas) if comparison.match else None
+    return made, left
+
+
+def _note(mirrored: bool, in_step: bool) -> str | None:
+    return ", ".join(word for word, said in ((MIRRORED, mirrored), (SPEEDS_MATCHED, in_step)) if said) or None
+
+
+def _swept(pair: Sequence[Pane], wipe: Wipe, stage: Stage) -> tuple[Pane, ...]:
+    """Two pictures in one place: the first gives way from the left as an edge crosses, the second follows it."""
+    start = stage.grid.frames(wipe.at, SWEEP_AT)
+    way = max(1, stage.grid.frames(wipe.over, SWEEP))
+    whole = stage.canvas
+    left, right = Rect(whole.x, whole.y, 0, whole.height), Rect(whole.right, whole.y, 0, whole.height)
+
+    def moved(pane: Pane, first: Rect, last: Rect) -> Pane:
+        return replace(
+            pane,
+            placement=replace(pane.placement, window=first),
+            move=Move(to=replace(pane.placement, window=last), start=start, frames=way),
+        )
+
+    return moved(pair[0], whole, right), moved(pair[1], left, whole)
+
+
+def seen_box(picture: ClipPicture, stage: Stage) -> Rect | None:
+    """The box around player and club over the frames shown: what moves there, and the points named in the clip.
+
+    Points named at a position count where that position is among the frames; those of other positions do not, since
+    the club is elsewhere then. None when nothing is known.
+    """
+    clip = stage.footage[picture.clip]
+    first, last = min(picture.frames), max(picture.frames)
+    scene = stage.facts.scenes.get(picture.clip)
+    found = scene.box(first, last) if scene is not None else None
+    spots = [
+        spot for name, points in clip.spec.points.items() if _shows(clip, name, first, last) for spot in points.values()
+    ]
+    standing = [
+        p for name, p in clip.spec.points.get("address", {}).items() if name in {"heel", "lead_heel", "trail_heel"}
+    ]
+    spots.extend(standing)  # feet stay where they are, so nothing moves there
+    if not spots:
+        return found
+    box = box_of(spots)
+    return box if found is None else box.joined(found)
+
+
+def _shows(clip: Footage, position: str, first: int, last: int) -> bool:
+    if position not in clip.spec.positions:
+        return False
+    try:
+        return first <= clip.frame_of(clip.spec.positions[position]) <= last
+    except ValueError:
+        return False
+
+
+def _ground_pane(draft: Draft, over: Ground, frames: int, stage: Stage) -> Pane:
+    if over.clip is not None:
+        placement: Placement = full_frame(stage.footage[over.clip], stage.canvas, mirrored=False, zoom=None, focus=None)
+        return Pane(picture=_clip_picture(draft, 0, frames), placement=placement, soften=over.soften)
+    assert over.still is not None
+    placement = still_placement(stage.facts.stills[over.still].size, stage.canvas)
+    return Pane(picture=StillPicture(still=over.still), placement=placement, soften=over.soften)
+
+
+def _clip_picture(draft: Draft, pane: int, frames: int) -> ClipPicture:
+    clip = draft.clips[pane]
+    assert clip is not None
+    if pane in draft.frozen:
+        shown: tuple[int, ...] = (draft.frozen[pane],) * frames
+    else:
+        moving = draft.moving[pane][:frames]
+        shown = moving + (moving[-1],) * (frames - len(moving))
+    return ClipPicture(clip=clip, frames=shown, position=draft.positions[pane])
