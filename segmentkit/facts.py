@@ -179,12 +179,14 @@ class TakenArea:
         area: in pixels of the canvas.
         what: what a person calls it, such as "stroke hip_gap".
         beat: id of the beat it is drawn in.
+        soft: whether it is kept clear where that is possible, and covered without a word where it is not.
     """
 
     span: Span
     area: Rect
     what: str
     beat: str
+    soft: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

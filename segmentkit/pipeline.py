@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,17 +14,21 @@ from segmentkit.checks.uses import pictures_used
 from segmentkit.deliver.lock import lock_facts
 from segmentkit.deliver.manifest import write_manifest
 from segmentkit.errors import NotFit
-from segmentkit.facts import Delivery, Facts, MovieFacts
+from segmentkit.facts import ClipFacts, Delivery, Facts, MovieFacts, SceneFacts, TrackFacts
 from segmentkit.findings import Finding, Severity, worst_first
 from segmentkit.plan.build import build_plan
-from segmentkit.plan.captions import CaptionSet, caption_sets
+from segmentkit.plan.caption_cards import burned
+from segmentkit.plan.captions import CaptionSet, caption_sets, captions_by
 from segmentkit.plan.model import Plan
+from segmentkit.plan.needs import picture_needs
 from segmentkit.plan.speech import speech_requests
 from segmentkit.render.areas import taken_areas
 from segmentkit.render.texts import text_facts
+from segmentkit.storyboard.caption_rules import rules_for
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.load_look import load_look
 from segmentkit.storyboard.look import Look
+from segmentkit.storyboard.model import Storyboard
 from segmentkit.storyboard.profiles import delivery
 
 Progress = Callable[[str, int, int], None]
@@ -96,7 +100,7 @@ def check(
     facts = measure(loaded, progress)
     plan, problems = build_plan(loaded, facts, slot=slot)
     look = load_look(loaded.board.look, loaded.folder)
-    captions = caption_sets(plan, deliveries, loaded.board.segment.language, taken_areas(plan, look))
+    captions = caption_sets(plan, deliveries, loaded.board.segment.language, taken_areas(plan, look, facts))
     context = CheckContext(
         loaded=loaded,
         plan=plan,
@@ -109,9 +113,7 @@ def check(
         lock=lock_facts(path, loaded, facts),
     )
     findings = worst_first([*problems, *run_checks(context, rules)])
-    return Checked(
-        loaded=loaded, facts=facts, plan=plan, look=look, captions=captions, findings=tuple(findings)
-    )
+    return Checked(loaded=loaded, facts=facts, plan=plan, look=look, captions=captions, findings=tuple(findings))
 
 
 def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
@@ -134,7 +136,31 @@ def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
     stills = {id_: still_facts(folder / board.stills[id_].file) for id_ in sorted(used_stills)}
     takes = folder / board.voice.takes if board.voice.takes else None
     spoken = readings(speech_requests(board), takes, store, progress=lambda done, of: progress("voices", done, of))
-    return Facts(clips=clips, stills=stills, readings=spoken)
+    tracks, scenes = _looked_at(board, clips, folder, progress)
+    return Facts(clips=clips, stills=stills, readings=spoken, tracks=tracks, scenes=scenes)
+
+
+def _looked_at(
+    board: Storyboard, clips: Mapping[str, ClipFacts], folder: Path, progress: Progress
+) -> tuple[dict[str, TrackFacts], dict[str, SceneFacts]]:
+    """How backgrounds move, and what moves before them, of the clips for which a plan must know it."""
+    from segmentkit.media.background import background_track  # noqa: PLC0415
+    from segmentkit.media.scene import scene_facts  # noqa: PLC0415
+    from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
+
+    store = Store(folder / FOLDER)
+    needs = picture_needs(board, clips)
+    tracks, scenes = {}, {}
+    for done, need in enumerate(needs):
+        progress("pictures", done, len(needs))
+        clip = clips[need.clip]
+        if need.tracked:
+            tracks[need.clip] = background_track(
+                clip, store, anchor=need.anchor, frames=need.tracked, avoid=(need.player,)
+            )
+        if need.scene:
+            scenes[need.clip] = scene_facts(clip, store, first=need.first, last=need.last)
+    return tracks, scenes
 
 
 def render(
@@ -143,6 +169,8 @@ def render(
     profile: str | None = None,
     *,
     final: bool = True,
+    captions: bool = False,
+    review: str | None = None,
     today: datetime.date | None = None,
     rules: Rules | None = None,
     progress: Progress = _quiet,
@@ -154,6 +182,8 @@ def render(
         out: the finished file's name.
         profile: what to deliver; the storyboard's first unless told otherwise.
         final: refuse a guide voice that the storyboard does not allow.
+        captions: burn the captions into the picture.
+        review: text to burn in beside a running timecode; a review copy is never a master.
         today: the day on which releases must hold; the real one unless told otherwise.
         rules: severities and limits of the house.
         progress: told what is going on.
@@ -168,9 +198,18 @@ def render(
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     to = delivery(profile or checked.loaded.board.deliver[0])
-    movie = make_movie(checked.plan, checked.facts, checked.look, to, out, progress=progress)
+    plan = burned(checked.plan, captions_for(checked, to)) if captions else checked.plan
+    movie = make_movie(plan, checked.facts, checked.look, to, out, progress=progress, stamp=review)
     write_manifest(out, checked.plan, movie, checked.findings)
     return Rendered(checked=checked, delivery=to, movie=movie)
+
+
+def captions_for(checked: Checked, to: Delivery) -> CaptionSet:
+    """The captions by the rules that suit a delivery."""
+    name = rules_for(to.scope, checked.plan.size)
+    taken = taken_areas(checked.plan, checked.look, checked.facts)
+    ready = next((made for made in checked.captions if made.name == name), None)
+    return ready or captions_by(checked.plan, [name], checked.loaded.board.segment.language, taken)[0]
 
 
 def forbids(findings: tuple[Finding, ...]) -> bool:

@@ -170,8 +170,8 @@ def card_overlap(context: CheckContext, limits: Limits) -> Iterator[Remark]:
             names = [one.replace("_", " ") for one in (other.kind, text.kind)]
             yield Remark(
                 where=_drawn_where(text),
-                what=f"it lies over the {names[0]} of beat {other.beat}, and there is no room beside it — cards that are "
-                "seen together stand apart",
+                what=f"it lies over the {names[0]} of beat {other.beat}, there is no room beside it — cards that are seen "
+                "together stand apart",
                 remedy=f"show the {names[1]} before or after the {names[0]} (at, hold), or use fewer words",
                 path=_drawn_path(context, text),
                 severity=Severity.ERROR if _NEVER_COVERED & {text.kind, other.kind} else None,

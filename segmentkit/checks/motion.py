@@ -73,7 +73,7 @@ def run_needs_frames(context: CheckContext, limits: Limits) -> Iterator[Remark]:
         if shot.speed is None:
             continue
         index, place, spec = spec_of(context.board, shot)
-        sides = (spec.split.left, spec.split.right) if spec.split is not None else (spec.run,)
+        sides = [side for _, side in spec.comparison.sides] if spec.comparison is not None else [spec.run]
         for pane, side in zip(shot.panes, sides, strict=False):
             picture = pane.picture
             if not isinstance(picture, ClipPicture) or picture.frozen or side is None or side.speed is None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from segmentkit.checks import (
+    camera,
     captions,
     cards,
     cautions,
     comparison,
     consent,
     drawn,
+    framing,
     honesty,
     lock,
+    matching,
     minors,
     motion,
     names,
@@ -72,6 +75,10 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             strokes.stroke_off_picture,
             strokes.reference_line_refitted,
             strokes.stroke_not_shown,
+            framing.stroke_under_inset,
+            framing.stroke_in_transition,
+            camera.camera_moves,
+            camera.follow_off,
         ),
     ),
     (
@@ -83,6 +90,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             motion.natural_sound_at_slow_speed,
             motion.shot_too_short,
             motion.flash_risk,
+            framing.transition_too_long,
             motion.music_over_end,
         ),
     ),
@@ -91,8 +99,12 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
         (
             comparison.split_unlike,
             comparison.model_mirrored_label,
-            comparison.match_without_points,
             comparison.picture_enlarged,
+            matching.match_note,
+            matching.match_off,
+            matching.match_without_points,
+            matching.camera_crooked,
+            framing.crop_cuts_player,
         ),
     ),
     (

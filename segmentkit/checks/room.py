@@ -45,7 +45,7 @@ def written_room(context: CheckContext, beat: Beat) -> tuple[int, int]:
     least = most = 0
     for shot, spec in zip(shots_of(context, beat.beat), beat.show, strict=False):
         body = getattr(spec, spec.kind)
-        if spec.run is not None or (spec.split is not None and spec.split.hold is None and shot.speed is not None):
+        if spec.run is not None or (spec.comparison is not None and body.hold is None and shot.speed is not None):
             least += shot.span.frames
             most += shot.span.frames
             continue

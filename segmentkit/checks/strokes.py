@@ -233,8 +233,10 @@ def stroke_off_picture(context: CheckContext, limits: Limits) -> Iterator[Remark
     del limits
     said: set[tuple[str, str, int]] = set()
     for stroke in context.plan.strokes:
-        placement = _shot(context, stroke).panes[stroke.pane].placement
-        window = placement.window
+        shot = _shot(context, stroke)
+        # Where a frame comes closer later on, the stroke must have been seen whole once.
+        drawn = min(max(stroke.draw_start + stroke.draw_frames, stroke.span.start), stroke.span.end - 1)
+        placement, window = shot.placement(stroke.pane, drawn), shot.panes[stroke.pane].whole_window
         key = (stroke.id, stroke.beat, stroke.pane)
         if key in said:
             continue

@@ -84,9 +84,10 @@ def _of_shots(index: int, beat: str, board: Storyboard) -> Iterator[Text]:
             texts = [(". ".join(t for t in (shot.title.main, shot.title.sub) if t), ("title",))]
         elif shot.end_board is not None:
             texts = [(". ".join((shot.end_board.main, *shot.end_board.lines)), ("end_board",))]
-        elif shot.split is not None:
-            sides = (("left", shot.split.left), ("right", shot.split.right))
-            texts = [(side.label, ("split", name, "label")) for name, side in sides if side.label]
+        elif shot.comparison is not None:
+            texts = [(side.label, (shot.kind, name, "label")) for name, side in shot.comparison.sides if side.label]
+        elif shot.inset is not None and shot.inset.label:
+            texts = [(shot.inset.label, (shot.kind, "inset", "label"))]
         for text, path in texts:
             yield Text(
                 text=text,

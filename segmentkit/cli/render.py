@@ -8,6 +8,7 @@ import click
 
 from segmentkit.cli.console import counted, progress, show_findings, show_json
 from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, read_day, rules_file
+from segmentkit.cli.review import review_profile, review_stamp
 from segmentkit.errors import NotFit
 from segmentkit.findings import Finding
 from segmentkit.pipeline import render
@@ -23,6 +24,10 @@ from segmentkit.timebase import label_of_frame
 @click.option(
     "--rehearsal", is_flag=True, help="Let a guide voice stand in for what is not recorded; it is marked on screen."
 )
+@click.option(
+    "--captions", type=click.Choice(["none", "burned"]), default="none", help="Burn captions into the picture."
+)
+@click.option("--review", is_flag=True, help="A review copy: version and running timecode burned in; never a master.")
 @rules_file
 @day
 @json_output
@@ -31,12 +36,19 @@ def command(
     out: Path | None,
     profile: str | None,
     rehearsal: bool,
+    captions: str,
+    review: bool,
     rules: Path | None,
     today: str | None,
     as_json: bool,
 ) -> int:
     """Make the finished segment of STORYBOARD: checked, rendered, read back, moved into place."""
-    target = out or storyboard.parent / "out" / f"{storyboard.stem}.mp4"
+    stamp = None
+    if review:
+        profile = review_profile(storyboard, profile)
+        stamp = review_stamp(storyboard)
+    name = f"{storyboard.stem}-review" if review else storyboard.stem
+    target = out or storyboard.parent / "out" / f"{name}.mp4"
     try:
         with progress(quiet=as_json) as report:
             made = render(
@@ -44,6 +56,8 @@ def command(
                 target,
                 profile,
                 final=not rehearsal,
+                captions=captions == "burned",
+                review=stamp,
                 today=read_day(today),
                 rules=house_rules(rules),
                 progress=report,

@@ -18,7 +18,8 @@ from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame
 
 _MARGIN, _HEAD, _FOOT, _GAP = 10.0, 15.0, 7.0, 5.0
 _TEXT = 11.5  # millimetres under a picture
-_NOTES = 30.0  # and for notes in a person's hand
+_NOTES = 0.55  # of a field's width is picture where the rest is for notes
+_RULED = 8.0
 _SAFE = 0.05
 """Margin of each side: EBU R 95 graphics safe area; SMPTE ST 2046-1 safe title (90 %)."""
 
@@ -49,9 +50,8 @@ def draw_contact(
     options: ContactOptions,
 ) -> int:
     """Draws the sheets and returns how many; `pictures` by frame, uint8, shape (height, width, 3)."""
-    columns, rows = _fields(plan, options)
-    width = (paper.format.width - 2 * _MARGIN - (columns - 1) * _GAP) / columns
-    height = (paper.format.height - 2 * _MARGIN - _HEAD - _FOOT - (rows - 1) * _GAP) / rows
+    columns, rows = _fields(plan, len(frozen), paper.format, options)
+    width, height = _room(paper.format, columns, rows)
     a_page = columns * rows
     count = max(1, -(-len(frozen) // a_page))
     for number in range(count):
@@ -64,11 +64,28 @@ def draw_contact(
     return count
 
 
-def _fields(plan: Plan, options: ContactOptions) -> tuple[int, int]:
-    """Columns and rows of a sheet."""
-    if plan.size.height > plan.size.width:
-        return (4, 1) if options.notes else (6, 2)
-    return (2, 2) if options.notes else (3, 3)
+def _fields(plan: Plan, count: int, format_: Format, options: ContactOptions) -> tuple[int, int]:
+    """Columns and rows: as few sheets as can be, then the largest pictures."""
+    tall = plan.size.height > plan.size.width
+    if options.notes:
+        return (3, 1) if tall else (2, 3)
+    tries = ((4, 1), (5, 1), (6, 2), (8, 2)) if tall else ((2, 2), (3, 2), (3, 3), (4, 3))
+
+    def worth(fields: tuple[int, int]) -> tuple[int, float]:
+        width, height = _room(format_, *fields)
+        return -(-count // (fields[0] * fields[1])), -_scale(plan, width, height - _TEXT)
+
+    return min(tries, key=worth)
+
+
+def _room(format_: Format, columns: int, rows: int) -> tuple[float, float]:
+    """Width and height of a field in millimetres."""
+    width = (format_.width - 2 * _MARGIN - (columns - 1) * _GAP) / columns
+    return width, (format_.height - 2 * _MARGIN - _HEAD - _FOOT - (rows - 1) * _GAP) / rows
+
+
+def _scale(plan: Plan, width: float, height: float) -> float:
+    return min(width / plan.size.width, height / plan.size.height)
 
 
 def _head(paper: Paper, plan: Plan, board: Storyboard, number: int, count: int) -> None:
@@ -93,10 +110,9 @@ def _field(
     options: ContactOptions,
 ) -> None:  # fmt: skip
     x, y, width, height = field
-    room = height - _TEXT - (_NOTES if options.notes else 0)
-    scale = min(width / plan.size.width, room / plan.size.height)
+    scale = _scale(plan, width * (_NOTES if options.notes else 1), height - _TEXT)
     wide, tall = plan.size.width * scale, plan.size.height * scale
-    left = x + (width - wide) / 2 if plan.size.width < plan.size.height else x
+    left = x
     paper.picture(left, y, wide, tall, rgb)
     if options.safe_area:
         _frame(paper, left + _SAFE * wide, y + _SAFE * tall, wide * (1 - 2 * _SAFE), tall * (1 - 2 * _SAFE))
@@ -104,18 +120,16 @@ def _field(
         for third in (1 / 3, 2 / 3):
             _over(paper, left + third * wide, y, left + third * wide, y + tall)
             _over(paper, left, y + third * tall, left + wide, y + third * tall)
-    text = y + tall + 1
     clock = clock_text(seconds_of_frame(one.shot.span.start, plan.rate))
-    head = f"{one.time}  {one.name}"
-    lines = wrapped(head, width, 9.5, strong=True)[:2]
-    text = column(paper, left, text, lines, 9.5, ink.SLATE, strong=True)
     strokes = ", ".join(f"{stroke.id.replace('_', ' ')} ({stroke.role})" for stroke in one.strokes)
-    under = f"{clock} · {strokes or 'no strokes'}"
-    column(paper, left, text, wrapped(under, width, 8)[: 3 - len(lines)], 8, ink.QUIET)
+    lines = wrapped(f"{one.time}  {one.name}", width, 9.5, strong=True)[:2]
+    text = column(paper, left, y + tall + 1, lines, 9.5, ink.SLATE, strong=True)
+    under = wrapped(f"{clock} · {strokes or 'no strokes'}", width, 8)
+    column(paper, left, text, under[: 3 - len(lines)], 8, ink.QUIET)
     if options.notes:
-        for k in range(3):
-            at = y + tall + _TEXT + 9 * (k + 1)
-            paper.line(x, at, x + width, at, ink.LINE, 0.2)
+        for k in range(int(tall // _RULED)):
+            at = y + _RULED * (k + 1)
+            paper.line(left + wide + _GAP, at, x + width, at, ink.LINE, 0.2)
 
 
 def _frame(paper: Paper, x: float, y: float, width: float, height: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from segmentkit.plan.cards import GUIDE_MARK
 from segmentkit.plan.model import ClipPicture, Plan, Shot, Stroke
 from segmentkit.timebase import label_of_frame
 
@@ -64,16 +65,20 @@ def frozen_pictures(plan: Plan) -> tuple[FrozenPicture, ...]:
 
 
 def _fullest(plan: Plan, shot: Shot) -> tuple[int, tuple[Stroke, ...]]:
-    """The last of the frames on which most strokes stand complete."""
+    """The last of the frames on which most strokes stand complete, and most cards after them."""
     strokes = [stroke for stroke in plan.strokes if stroke.shot == shot.id]
-    complete = {
-        stroke: range(
-            max(stroke.span.start, stroke.draw_start + stroke.draw_frames), stroke.span.end - stroke.wipe_frames
-        )
-        for stroke in strokes
-    }
-    # Only where one begins to be wiped can the number fall, so only those frames need a look.
-    ends = {min(shot.span.end, whole.stop) - 1 for whole in complete.values() if len(whole)} | {shot.span.end - 1}
-    inside = [frame for frame in ends if frame in shot.span]
-    frame = max(inside, key=lambda frame: (sum(frame in whole for whole in complete.values()), frame))
+    drawn = [
+        range(max(one.span.start, one.draw_start + one.draw_frames), one.span.end - one.wipe_frames) for one in strokes
+    ]
+    cards = [
+        range(card.span.start + card.enter_frames, card.span.end - card.leave_frames)
+        for card in plan.cards
+        if card.kind != GUIDE_MARK and card.span.overlap(shot.span)
+    ]
+    # Only where one of them goes can the number fall, so only the frames before those need a look.
+    ends = {min(shot.span.end, whole.stop) - 1 for whole in (*drawn, *cards) if len(whole)} | {shot.span.end - 1}
+    frame = max(
+        (frame for frame in ends if frame in shot.span),
+        key=lambda frame: (sum(frame in whole for whole in drawn), sum(frame in whole for whole in cards), frame),
+    )
     return frame, tuple(stroke for stroke in strokes if frame in stroke.span)

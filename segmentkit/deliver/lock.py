@@ -26,12 +26,17 @@ def review_folder(storyboard: Path) -> Path:
     return storyboard.parent / REVIEW / storyboard.stem
 
 
+def text_hash(loaded: LoadedStoryboard) -> str:
+    """SHA-256 of a storyboard's text, in hex."""
+    return hashlib.sha256(loaded.text.encode()).hexdigest()
+
+
 def inputs(loaded: LoadedStoryboard, facts: Facts) -> dict[str, str]:
     """SHA-256 of everything that goes into a segment, by a name for people.
 
     Guide voices are left out: they are made from the words, which the storyboard holds.
     """
-    hashes = {"storyboard": hashlib.sha256(loaded.text.encode()).hexdigest()}
+    hashes = {"storyboard": text_hash(loaded)}
     hashes |= {f"clip {id_}": clip.content for id_, clip in facts.clips.items()}
     hashes |= {f"still {id_}": still.content for id_, still in facts.stills.items()}
     for reading in facts.readings:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 
 from segmentkit import __version__
@@ -56,3 +57,32 @@ def write_manifest(out: Path, plan: Plan, movie: MovieFacts, findings: tuple[Fin
     with safe.writing(target) as partial:
         partial.write_text(text + "\n", "utf-8")
     return target
+
+
+def delivered(files: Iterable[Path]) -> list[dict[str, object]]:
+    """Name, bytes and SHA-256 of each file that is handed over.
+
+    Raises:
+        MediaUnusable: when one cannot be read.
+    """
+    return [{"file": file.name, "bytes": file.stat().st_size, "sha256": sha256_of(file)} for file in files]
+
+
+def write_delivery_list(out: Path, plan: Plan, files: Iterable[Path]) -> Path:
+    """Writes what is handed over, with hashes, length and tool, as JSON and returns its path.
+
+    Raises:
+        MediaUnusable: when a file cannot be read.
+        OutputFailed: when the list cannot be written.
+    """
+    data = {
+        "tool": f"segmentkit {__version__}",
+        "title": plan.title,
+        "frames": plan.frames,
+        "rate": str(plan.rate),
+        "length": str(label_of_frame(plan.frames, plan.rate)),
+        "files": delivered(files),
+    }
+    with safe.writing(out) as partial:
+        partial.write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", "utf-8")
+    return out

@@ -208,7 +208,8 @@ class PicturePaper:
 
     def picture(self, x: float, y: float, width: float, height: float, rgb: Rgb) -> None:
         """Lays a picture, stretched to the rectangle."""
-        self.pages or self.page()
+        if not self.pages:
+            self.page()
         size = (round(width * self._scale), round(height * self._scale))
         scaled = Image.fromarray(rgb).resize(size, Image.Resampling.LANCZOS, reducing_gap=3)
         self.pages[-1].paste(scaled, (round(x * self._scale), round(y * self._scale)))

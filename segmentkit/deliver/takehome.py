@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from segmentkit.deliver.frozen import FrozenPicture, frozen_pictures
 from segmentkit.errors import SegmentkitError
-from segmentkit.geometry import Rect
-from segmentkit.plan.model import Plan
+from segmentkit.geometry import Placement, Rect
+from segmentkit.plan.model import Plan, Stroke
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.storyboard.people import Clip, View
 from segmentkit.storyboard.sheet import Sheet
@@ -25,9 +25,11 @@ _STAND = {
     View.DOWN_THE_LINE: "behind your hands, in line with the target, as high as your hands",
     View.FACE_ON: "opposite the middle of your body, as high as your hands",
 }
-_MONTHS = (
-    "January February March April May June July August September October November December".split()
-)  # no locale: the sheet must not change with the machine that prints it
+# No locale: the sheet must not change with the machine that prints it.
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+           "December")  # fmt: skip
+_ASPECT = 0.86
+"""Width of a picture against its height: a player and a club, without the field around them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,25 +153,38 @@ def _pictures(plan: Plan, board: Storyboard, sheet: Sheet) -> tuple[SheetPicture
             )
     else:
         shown = _usual(frozen, board, sheet)
+    panes = [(one, _pane(one, board, sheet)) for one in shown]
     made = []
-    for one in shown:
-        pane = _pane(one, board, sheet)
+    for one, pane in panes:
         own = board.clips[one.clips[pane]].person == sheet.person
-        strokes = [stroke for stroke in one.strokes if stroke.pane == pane]
         position = one.positions[pane].replace("_", " ")
+        strokes = [stroke for stroke in one.strokes if stroke.pane == pane]
         made.append(
             SheetPicture(
                 frozen=one,
-                window=one.shot.panes[pane].placement.window,
-                title=f"{'You' if own else DEMONSTRATOR}{f', {position}' if position else ''}",
+                window=_window(one.shot.resting(pane), board.clips[one.clips[pane]], strokes),
+                title=f"{'You' if own else DEMONSTRATOR}{f' at {position}' if position else ''}",
                 strokes=tuple(dict.fromkeys(stroke.role for stroke in strokes)),
             )
         )
-    if not any(board.clips[one.frozen.clips[_pane(one.frozen, board, sheet)]].person == sheet.person for one in made):
+    if not any(board.clips[one.clips[pane]].person == sheet.person for one, pane in panes):
         raise SegmentkitError(
             f"sheet — no frozen picture shows {sheet.person} — name beats that do, under `pictures:` of the sheet"
         )
     return tuple(made)
+
+
+def _window(placement: Placement, clip: Clip, strokes: Sequence[Stroke]) -> Rect:
+    """The part of a pane around the player; its whole height, and as much of its width as player and ball need."""
+    window = placement.window
+    width = min(window.width, _ASPECT * window.height)
+    drawn = [placement.to_canvas(point).x for stroke in strokes for point in stroke.points]
+    if clip.focus is not None:
+        middle = placement.to_canvas(clip.focus).x
+    else:
+        middle = (min(drawn) + max(drawn)) / 2 if drawn else window.centre.x
+    left = min(max(window.x, middle - width / 2), window.right - width)
+    return Rect(left, window.y, width, window.height)
 
 
 def _pane(one: FrozenPicture, board: Storyboard, sheet: Sheet) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from segmentkit.deliver import ink
-from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, wrapped
+from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, width_of, wrapped
 from segmentkit.deliver.takehome import FOOTER, SheetPicture, TakeHome
 from segmentkit.errors import SegmentkitError
 from segmentkit.media import safe
@@ -15,14 +15,15 @@ from segmentkit.media.stills import Rgb
 
 _MARGIN, _GAP = 13.0, 6.0
 _BODY, _SMALL, _HEAD = 11.0, 9.0, 12.5
-INKS = ((ink.INK, "#ffffff"), (ink.SLATE, "#ffffff"), (ink.QUIET, "#ffffff"), (ink.SLATE, ink.PANEL), (ink.INK, ink.PANEL),
-        ("#ffffff", ink.SLATE))  # fmt: skip
+INKS = ((ink.INK, "#ffffff"), (ink.SLATE, "#ffffff"), (ink.QUIET, "#ffffff"), (ink.SLATE, ink.PANEL),
+        (ink.INK, ink.PANEL), ("#ffffff", ink.SLATE))  # fmt: skip
 """Each ink the sheet uses, and the ground it stands on."""
 _STYLES = (
-    ("reference", "dashed line: what we compare with"),
-    ("fault", "solid line: what to change"),
-    ("good", "dotted line: what is good"),
+    ("reference", 1.4, "to compare with"),
+    ("fault", 2.4, "what to change"),
+    ("good", 0.9, "what is good"),
 )
+"""Role, length of a dash in steps of 2.4 mm, what it means; the look draws them dashed, solid and dotted."""
 
 
 def draw_take_home(paper: Paper, sheet: TakeHome, pictures: Mapping[int, Rgb], scale: float = 1.0) -> float:
@@ -51,26 +52,15 @@ def draw_take_home(paper: Paper, sheet: TakeHome, pictures: Mapping[int, Rgb], s
 def _pictures(
     paper: Paper, sheet: TakeHome, pictures: Mapping[int, Rgb], x: float, y: float, width: float, scale: float
 ) -> float:
-    """All pictures at one height, side by side where they fit, the viewer's own first."""
+    """All pictures at one height side by side, the viewer's own first; below them what their lines mean."""
     shapes = [one.window.width / one.window.height for one in sheet.pictures]
-    rows: list[list[int]] = [[*range(len(shapes))]]
-    if len(shapes) == 3 and sum(shapes) > 2.4:  # three wide pictures: the viewer's two above, ours below them
-        rows = [[0, 1], [2]]
-    for row in rows:
-        room = width - _GAP * (max(2, len(row)) - 1)
-        high = min(78.0, room / max(sum(shapes[k] for k in row), 2 * shapes[row[0]] if len(row) == 1 else 0)) * scale
-        at = x
-        for k in row:
-            one = sheet.pictures[k]
-            wide = high * shapes[k]
-            _picture(paper, one, pictures[one.frozen.frame], at, y, wide, high)
-            at += wide + _GAP
-        if len(row) == 1 and len(rows) > 1:
-            _legend(paper, at, y, x + width - at, sheet)
-        y += high + 7.5
-    if len(rows) == 1:
-        y = _legend(paper, x, y, width, sheet)
-    return y
+    room = width - _GAP * (len(shapes) - 1)
+    high = min(88.0, room / sum(shapes)) * min(1.0, scale)
+    at = x
+    for one, shape in zip(sheet.pictures, shapes, strict=True):
+        _picture(paper, one, pictures[one.frozen.frame], at, y, high * shape, high)
+        at += high * shape + _GAP
+    return _legend(paper, x, y + high + 7.5, sheet)
 
 
 def _picture(paper: Paper, one: SheetPicture, rgb: Rgb, x: float, y: float, width: float, height: float) -> None:
@@ -82,17 +72,16 @@ def _picture(paper: Paper, one: SheetPicture, rgb: Rgb, x: float, y: float, widt
     paper.text(x, y + height + 4.6, one.title, 10, ink.SLATE, strong=True)
 
 
-def _legend(paper: Paper, x: float, y: float, width: float, sheet: TakeHome) -> float:
+def _legend(paper: Paper, x: float, y: float, sheet: TakeHome) -> float:
     """What the lines mean, told by how they are drawn."""
     used = {role for one in sheet.pictures for role in one.strokes}
-    y = _head(paper, x, y, "How to read the lines", 1.0) if used else y
-    for role, text in _STYLES:
+    for role, length, text in _STYLES:
         if role in used:
-            for k in range(8):
-                start, length = {"reference": (2.4 * k, 1.5), "fault": (2.4 * k, 2.4), "good": (2.4 * k, 0.7)}[role]
-                paper.line(x + start, y + 2.2, x + min(19.2, start + length), y + 2.2, ink.SLATE, 0.9)
-            y = column(paper, x + 22, y, wrapped(text, width - 22, 10), 10, ink.INK) + 1
-    return y
+            for k in range(6):
+                paper.rect(x + 2.4 * k, y + 1.6, length, 0.9, ink.SLATE)
+            paper.text(x + 16.5, y + 3.2, text, 9.5, ink.INK)
+            x += 16.5 + width_of(text, 9.5) + 7
+    return y + (6.5 if used else 0)
 
 
 def _head(paper: Paper, x: float, y: float, text: str, scale: float) -> float:
@@ -155,7 +144,7 @@ def write_take_home(out: Path, sheet: TakeHome, pictures: Mapping[int, Rgb], for
         SegmentkitError: when the words do not fit one page at three quarters of the size.
         OutputFailed: when it cannot be written, or the library for PDFs is not installed.
     """
-    for scale in (1.0, 0.95, 0.9, 0.85, 0.8, 0.75):
+    for scale in (1.25, 1.2, 1.15, 1.1, 1.05, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75):
         if draw_take_home(PicturePaper(format_, 20), sheet, pictures, scale) <= format_.height - _MARGIN + 1:
             break
     else:

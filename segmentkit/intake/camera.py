@@ -50,9 +50,7 @@ def steadiness(footage: Footage) -> Steadiness:
     chosen = np.unique(np.linspace(0, len(footage.luma) - 1, _LOOKED_AT).round().astype(int))
     height, width = footage.luma.shape[1:]
     bh, bw = height // _ROWS, width // _COLUMNS
-    boxes = [
-        (slice(r * bh, (r + 1) * bh), slice(c * bw, (c + 1) * bw)) for r in range(_ROWS) for c in range(_COLUMNS)
-    ]
+    boxes = [(slice(r * bh, (r + 1) * bh), slice(c * bw, (c + 1) * bw)) for r in range(_ROWS) for c in range(_COLUMNS)]
     window = cv2.createHanningWindow((bw, bh), cv2.CV_32F)
     middle = footage.luma[chosen[len(chosen) // 2]].astype(np.float32)
     boxes = [box for box in boxes if float(_detail(middle[box])) > _TEXTURE]

@@ -95,7 +95,8 @@ def fingerprint_of(footage: Footage, steady: Steadiness) -> Fingerprint:
     ground = ground - ground.mean()
     norm = float(np.linalg.norm(ground))
     return Fingerprint(
-        ground=(ground / max(norm, 1e-6)).astype(np.float32), motion=motion, energy=motion.mean(axis=(1, 2), dtype=np.float64)
+        ground=(ground / max(norm, 1e-6)).astype(np.float32), motion=motion,
+        energy=motion.mean(axis=(1, 2), dtype=np.float64),
     )  # fmt: skip
 
 
@@ -157,7 +158,7 @@ def _aligned(first: Fingerprint, second: Fingerprint, pace: float, *, mirrored: 
 
 
 def _out_of_step(first: Fingerprint, second: Fingerprint, found: Likeness) -> float | None:
-    """How far the shift that fits best strays over the clip, in seconds: spread of the shifts of half-second windows."""
+    """How far the shift that fits best strays over the clip, in seconds: spread of the shifts of short windows."""
     picked = np.rint(np.arange(0, len(second.motion) - 1 + 1e-9, found.pace)).astype(int)
     other = second.motion[picked]
     if found.mirrored:

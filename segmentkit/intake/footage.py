@@ -68,7 +68,7 @@ def read_footage(facts: ClipFacts, wanted: Sequence[int] | None = None) -> Foota
 def _still(luma: Stack) -> Grey:
     """The median of pictures spread over the clip."""
     chosen = luma[np.unique(np.linspace(0, len(luma) - 1, _SAMPLES).round().astype(int))]
-    return np.median(chosen, axis=0).astype(np.float32)
+    return np.asarray(np.median(chosen, axis=0), np.float32)
 
 
 def _grain(luma: Stack) -> float:

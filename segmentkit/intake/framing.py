@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -108,13 +109,17 @@ def _cut(player: Mask, edge: NDArray[np.bool_]) -> tuple[str, ...]:
     first, last, left, right = rows[0], rows[-1], columns[0], columns[-1]
     touched = {
         "top": player[first : first + 2].max(axis=0).sum(), "bottom": player[last - 1 : last + 1].max(axis=0).sum(),
-        "left": player[:, left : left + 2].max(axis=1).sum(), "right": player[:, right - 1 : right + 1].max(axis=1).sum(),
+        "left": player[:, left : left + 2].max(axis=1).sum(),
+        "right": player[:, right - 1 : right + 1].max(axis=1).sum(),
     }  # fmt: skip
     return tuple(name for name, contact in touched.items() if contact >= _CONTACT)
 
 
 def _column(
-    footage: Footage, player: Mask, box: tuple[int, int, int, int], when: tuple[float, float],
+    footage: Footage,
+    player: Mask,
+    box: tuple[int, int, int, int],
+    when: tuple[float, float],
     rows: tuple[float, float],
 ) -> float | None:
     """Middle column of what moves within a time and a band of rows, from the left of the box, in its heights."""
@@ -122,7 +127,7 @@ def _column(
     band = slice(y + round(rows[0] * h), y + round(rows[1] * h))
     near = np.flatnonzero((footage.seconds >= when[0]) & (footage.seconds <= when[1]))
     weight = np.zeros(player.shape[1], np.float64)
-    for before, after in zip(near[:-1], near[1:], strict=True):
+    for before, after in pairwise(near):
         step = np.abs(footage.luma[after].astype(np.int16) - footage.luma[before])
         step[(step <= max(10.0, 5 * footage.grain)) | (player == 0)] = 0
         weight += step[band].sum(axis=0)

@@ -142,7 +142,8 @@ def swings_of(motion: Motion, slow_down: float = 1.0) -> tuple[SwingGuess, ...]:
         if kept and guess.start < kept[-1].fastest:
             continue  # two peaks of one motion
         kept.append(guess)
-    return tuple(kept)
+    # Without a top it is a swing only where it is the clip's main motion, cut off by its start.
+    return tuple(guess for guess in kept if guess.top is not None or len(kept) == 1)
 
 
 def _around(seconds: Series, change: Series, peak: int, slow_down: float) -> SwingGuess:
@@ -157,8 +158,10 @@ def _around(seconds: Series, change: Series, peak: int, slow_down: float) -> Swi
     end = peak
     quiet = 0.15 * slow_down
     while end < len(change) - 1:
-        if change[end] <= low and seconds[end] - seconds[peak] > 0.2 * slow_down and _rests(
-            seconds, change, end, quiet, low
+        if (
+            change[end] <= low
+            and seconds[end] - seconds[peak] > 0.2 * slow_down
+            and _rests(seconds, change, end, quiet, low)
         ):
             break
         end += 1
@@ -196,7 +199,8 @@ def pace_of(footage: Footage, steady: Steadiness) -> tuple[float, tuple[SwingGue
     it; real time is taken unless another pace explains the motion clearly better. A guess: a very slow practice swing
     in real time looks the same as a slowed one.
     """
-    best, best_score, chosen = 1.0, -1.0, ()
+    best, best_score = 1.0, -1.0
+    chosen: tuple[SwingGuess, ...] = ()
     for pace in _PACES:
         swings = swings_of(motion_of(footage, steady, pace), pace)
         score = max((_shape(swing, pace) for swing in swings), default=0.0) + (0.1 if pace == 1.0 else 0.0)

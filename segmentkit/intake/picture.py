@@ -78,7 +78,9 @@ def smear(before: Luma, now: Luma, after: Luma, area: Rect, at_rest: float) -> f
     Where much moves and no edge is left the smear is beyond measure: infinite.
 
     Args:
-        before, now, after: pictures about a sixtieth of a second apart, uint8, shape (height, width).
+        before: picture about a sixtieth of a second earlier, uint8, shape (height, width).
+        now: the picture.
+        after: the one as much later.
         area: where the player is.
         at_rest: `edge_width` of the player at rest.
     """
@@ -95,9 +97,7 @@ def light_of(luma: Luma, area: Rect) -> Light:
     """Brightness of the part of a picture where the player is."""
     rows, columns = _box(luma, area)
     part = luma[rows, columns]
-    return Light(
-        middle=float(np.median(part)), dark=float((part < 32).mean()), burnt=float((part >= 234).mean())
-    )
+    return Light(middle=float(np.median(part)), dark=float((part < 32).mean()), burnt=float((part >= 234).mean()))
 
 
 def flicker(footage: Footage) -> float:

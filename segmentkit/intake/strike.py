@@ -1,4 +1,4 @@
-"""The strike as it is heard: a click far above what comes before it. A proposal; a door or another player clicks too."""
+"""The strike as it is heard: a click far above what comes before it. A proposal: doors click too."""
 
 from __future__ import annotations
 

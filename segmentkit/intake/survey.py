@@ -26,6 +26,8 @@ SOUND = Fraction(343)
 """Metres a second: sound in air at 20 degrees (ISO 9613-1)."""
 _WHOLE = Rect(0, 0, 1, 1)
 _THUMB = 360
+_TALL = 160
+"""Pixels of a swing's height below which arms are too few pixels wide to tell sharp from smeared."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +141,8 @@ def survey(
         first = _frame_at(facts, swings[chosen].start) if chosen is not None else 0
         rest = look.luma(first)
         edges = picture.edge_width(rest, area)
-        smear = _smear(look, facts, swings[chosen], area, edges) if chosen is not None and edges else None
+        tall = area.height * facts.size.height >= _TALL
+        smear = _smear(look, facts, swings[chosen], area, edges) if chosen is not None and edges and tall else None
         spread = np.unique(np.linspace(0, facts.frames - 1, 7).round().astype(int))
         still = [look.luma(int(k)) for k in spread]
         lettering = picture.lettering(still) if len(still) >= 5 else None
@@ -249,8 +252,8 @@ def _strike(
             alone = sum(other.above > click.above - 6 for other in heard or ()) == 1
             trust = "good" if alone and click.above > 20 else "fair"
             why = (
-                f"a click at {click.second:.3f} s, {click.above:.0f} dB above the rest; {1000 * way:.0f} ms taken off for"
-                f" the sound's way over {distance:g} m; motion is fastest at {swing.fastest:.3f} s"
+                f"a click at {click.second:.3f} s, {click.above:.0f} dB above the rest; {1000 * way:.0f} ms taken off"
+                f" for the sound's way over {distance:g} m; motion is fastest at {swing.fastest:.3f} s"
             )
             return _proposal(facts, "impact", click.second - way, trust, why)
     why = "the fastest motion; no click fits it" if heard is not None else "the fastest motion; there is no sound"
@@ -265,4 +268,3 @@ def _proposal(facts: ClipFacts, position: str, second: float, trust: str, why: s
     if frame and math.fabs(times[frame - 1] - second) <= math.fabs(times[frame] - second):
         frame -= 1
     return Proposal(position=position, frame=frame, second=facts.times[frame], trust=trust, why=why)
-

@@ -207,9 +207,10 @@ def _found_again(then: Luma, now: Luma, spots: Spots, guess: NDArray[np.float64]
 
 
 def _fitted(start: Spots, end: Spots) -> tuple[NDArray[np.float64], float, int] | None:
-    """The map that carries most spots: 3x3, its residual in pixels and how many spots it carries; None if there is none.
+    """The map that carries most spots: 3x3, its residual in pixels, how many spots it carries; None if there is none.
 
-    The residual is the root mean square over all spots that belong to it. Where more than half do not, nothing is known.
+    The residual is the root mean square over all spots that belong to it. Where more than half do not, nothing is
+    known.
     """
     if len(start) < _FEWEST:
         return None

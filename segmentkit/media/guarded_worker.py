@@ -185,8 +185,8 @@ def _mean_of(data: Any) -> float | None:
     blocks, offset, step, _, base = struct.unpack_from("@IQQii", raw)
     if not blocks or offset + blocks * step > len(raw):
         return float(base)
-    deltas = [struct.unpack_from("=i", raw, offset + k * step + 16)[0] for k in range(blocks)]
-    return float(base) + sum(deltas) / blocks
+    deltas = [int(struct.unpack_from("=i", raw, offset + k * step + 16)[0]) for k in range(blocks)]
+    return float(base) + sum(deltas) / float(blocks)
 
 
 if __name__ == "__main__":

@@ -31,6 +31,8 @@ _DIFFERENT = 20
 """Code values by which a spot must differ from the background, beside the picture's own noise."""
 _SMALLEST = 12
 """Samples at `_HEIGHT` that a moving thing covers at least."""
+_ALL = 0.85
+"""Part of the picture that a player does not fill."""
 _JOINS = 0.04
 """Moving things closer than this part of the picture's height belong together."""
 
@@ -125,18 +127,18 @@ def _changed(luma: NDArray[np.uint8], background: NDArray[np.uint8], threshold: 
     count, labels, stats, _ = cv2.connectedComponentsWithStats(over, connectivity=8)
     keep = np.zeros(count, np.uint8)
     keep[1:] = stats[1:, cv2.CC_STAT_AREA] >= _SMALLEST
-    return keep[labels]
+    return np.asarray(keep[labels], np.uint8)
 
 
 def _still(changed: Sequence[NDArray[np.uint8]]) -> NDArray[np.bool_]:
     """Where hardly anything ever moves."""
     share = np.mean(np.stack(changed), axis=0, dtype=np.float32)
-    still: NDArray[np.bool_] = share < 0.1
+    still = np.asarray(share < 0.1)
     return still if still.any() else np.ones_like(still)
 
 
 def _box(changed: NDArray[np.uint8]) -> Rect | None:
-    """The box around the largest moving thing and all that is near it, in fractions; None where nothing moves."""
+    """The box around the largest moving thing and all that is near it, in fractions; None where nothing does."""
     height, width = changed.shape
     reach = max(3, round(_JOINS * height))
     joined = cv2.dilate(changed, np.ones((reach, reach), np.uint8))
@@ -149,6 +151,8 @@ def _box(changed: NDArray[np.uint8]) -> Rect | None:
         return None
     rows, columns = np.nonzero((labels == int(sizes.argmax())) & (changed > 0))
     left, right, top, bottom = columns.min(), columns.max() + 1, rows.min(), rows.max() + 1
+    if (right - left) * (bottom - top) > _ALL * width * height:
+        return None  # the camera moves, or the light changes: then it is not known what else does
     return Rect(
         round(float(left / width), 4),
         round(float(top / height), 4),

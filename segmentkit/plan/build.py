@@ -237,9 +237,7 @@ def _cards(item: _DraftBeat, shots: Sequence[Shot], span: Span, loaded: LoadedSt
         full_screen_card(item.beat, index, spec, shot, loaded.board, grid)
         for index, (spec, shot) in enumerate(zip(item.beat.show, shots, strict=True))
     )
-    return [card for card in whole if card] + placed_cards(
-        item.beat, span, item.speech, loaded.board, grid, shots
-    )
+    return [card for card in whole if card] + placed_cards(item.beat, span, item.speech, loaded.board, grid, shots)
 
 
 def _natural(

@@ -46,35 +46,44 @@ def usual_place(rules: CaptionRules) -> CaptionPlace:
 
 
 def placed(captions: Sequence[Caption], ground: Ground) -> tuple[Caption, ...]:
-    """Finds a place for the captions of one spoken line: one for all if there is one, else one for each.
+    """Finds a place for the captions of one spoken line: one for all if there is a good one, else one for each.
 
     A caption without a free place keeps the one where it hides least, and names what it lies on.
     """
-    for place in _places(captions, ground):
-        tried = [replace(caption, place=place) for caption in captions]
-        if not any(_hits(caption, ground) for caption in tried):
-            return tuple(tried)
+    for cost, place in _places(captions, ground):
+        tried = [_tried(caption, place, cost, ground) for caption in captions]
+        if all(not one.hidden and one.cost <= _GOOD for one in tried):
+            return tuple(one.caption for one in tried)
     return tuple(_best(caption, ground) for caption in captions)
 
 
+_GOOD = 2.0
+_SOFT = 8.0
+"""What it costs to lie wholly on what should be kept clear if it can be, against the costs of the places."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """A caption at a place: how many pixels it hides of what must be seen, and how far the place is from the usual."""
+
+    caption: Caption
+    hidden: float
+    cost: float
+
+
 def _best(caption: Caption, ground: Ground) -> Caption:
-    best, least = caption, float("inf")
-    for place in _places([caption], ground):
-        tried = replace(caption, place=place)
-        hits = _hits(tried, ground)
-        hidden = sum(amount for amount, _ in hits)
-        if hidden < least:
-            names = dict.fromkeys(what for _, what in sorted(hits, reverse=True))
-            best, least = replace(tried, hits=tuple(names)), hidden
-        if not hits:
-            break
-    return best
+    tried = (_tried(caption, place, cost, ground) for cost, place in _places([caption], ground))
+    return min(tried, key=lambda one: (one.hidden, one.cost)).caption
 
 
-def _hits(caption: Caption, ground: Ground) -> list[tuple[float, str]]:
-    """Pixels hidden and of what."""
-    area = caption.area(ground.size, ground.line_height, ground.character)
-    return [(_shared(area, one.area), one.what) for one in ground.in_use(caption.span) if area.overlaps(one.area)]
+def _tried(caption: Caption, place: CaptionPlace, cost: float, ground: Ground) -> _Tried:
+    area = replace(caption, place=place).area(ground.size, ground.line_height, ground.character)
+    met = [(_shared(area, one.area), one) for one in ground.in_use(caption.span) if area.overlaps(one.area)]
+    hits = sorted(((amount, one.what) for amount, one in met if not one.soft), reverse=True)
+    soft = max((amount for amount, one in met if one.soft), default=0.0) / (area.width * area.height)
+    names = tuple(dict.fromkeys(what for _, what in hits))
+    hidden = sum(amount for amount, _ in hits)
+    return _Tried(replace(caption, place=place, hits=names), hidden, cost + _SOFT * soft)
 
 
 def _shared(first: Rect, second: Rect) -> float:
@@ -83,24 +92,28 @@ def _shared(first: Rect, second: Rect) -> float:
     )
 
 
-def _places(captions: Sequence[Caption], ground: Ground) -> Iterator[CaptionPlace]:
-    """Places to try, best first."""
+def _places(captions: Sequence[Caption], ground: Ground) -> Iterator[tuple[float, CaptionPlace]]:
+    """Places to try, with what each costs: the foot, the top, beside the middle, above what stands at the foot."""
     rules, size = ground.rules, ground.size
     usual = usual_place(rules)
     top = round(rules.margin_top)
     widths = [caption.area(size, ground.line_height, ground.character).width for caption in captions]
     wide = -(-100 * max(widths) // size.width)  # per cent, rounded up
     half = round(wide / 2 + 0.5)
-    centres = (50, SIDE_MARGIN + half, 100 - SIDE_MARGIN - half)
-    for centre in centres:
-        across = usual.size if centre == 50 else round(wide)
-        yield CaptionPlace(top=False, edge=usual.edge, centre=centre, size=across, usual=centre == 50)
-        yield CaptionPlace(top=True, edge=top, centre=centre, size=across)
-    # Between what stands at the foot of the picture and what stands above it.
+    # Below what stands above, and above what stands at the foot of the picture.
     lowest = usual.edge / 100 * size.height
-    feet = [one.area.y for caption in captions for one in ground.in_use(caption.span) if one.area.bottom > 0.6 * lowest]
+    feet = [
+        one.area.y
+        for caption in captions
+        for one in ground.in_use(caption.span)
+        if not one.soft and one.area.bottom > 0.6 * lowest
+    ]
+    edges = [(0.0, False, usual.edge), (1.0, True, top)]
     for foot in sorted({int(100 * y / size.height) - 1 for y in feet}, reverse=True):
         if top + 2 * float(ground.line_height) < foot < usual.edge:
-            for centre in centres:
-                across = usual.size if centre == 50 else round(wide)
-                yield CaptionPlace(top=False, edge=foot, centre=centre, size=across)
+            edges.append((5.0, False, foot))
+    for aside, centre in ((0.0, 50), (3.0, SIDE_MARGIN + half), (3.0, 100 - SIDE_MARGIN - half)):
+        for cost, at_top, edge in edges:
+            across = usual.size if centre == 50 else round(wide)
+            is_usual = not aside and not at_top and edge == usual.edge
+            yield cost + aside, CaptionPlace(top=at_top, edge=edge, centre=centre, size=across, usual=is_usual)

@@ -49,12 +49,20 @@ def caption_sets(
     plan: Plan, deliveries: Sequence[Delivery], language: str, taken: Sequence[TakenArea] = ()
 ) -> tuple[CaptionSet, ...]:
     """The captions for each of the rule sets that some profiles need, each set once."""
-    names = dict.fromkeys(rules_for(one.scope, plan.size) for one in deliveries)
+    return captions_by(plan, [rules_for(one.scope, plan.size) for one in deliveries], language, taken)
+
+
+def captions_by(
+    plan: Plan, names: Sequence[str], language: str, taken: Sequence[TakenArea] = ()
+) -> tuple[CaptionSet, ...]:
+    """The captions by some rule sets, each set once.
+
+    Raises:
+        StoryboardUnreadable: when there is no set of that name.
+    """
     return tuple(
-        CaptionSet(
-            name=name, rules=caption_rules(name), captions=captions_of(plan, caption_rules(name), language, taken)
-        )
-        for name in names
+        CaptionSet(name=name, rules=rules, captions=captions_of(plan, rules, language, taken))
+        for name, rules in ((name, caption_rules(name)) for name in dict.fromkeys(names))
     )
 
 
@@ -74,8 +82,7 @@ def captions_of(plan: Plan, rules: CaptionRules, language: str, taken: Sequence[
     made: list[Caption] = []
     for index, (line, label) in enumerate(zip(spoken, labels, strict=True)):
         until = spoken[index + 1].span.start if index + 1 < len(spoken) else plan.frames
-        if index + 1 < len(spoken) and until <= line.span.start:
-            until = line.span.start + 1
+        until = max(until, line.span.end)  # who is spoken over has the whole of their time until both are put in order
         made.extend(_line(line, label, min(until, plan.frames), plan.rate, ground, hints))
     return tuple(_unfolded(made, plan, rules))
 

@@ -133,8 +133,10 @@ def _side(timing: CardTiming, span: Span, shots: Sequence[Shot], board: Storyboa
 
 
 def _player(shot: Shot, board: Storyboard) -> list[float]:
-    """Where the player of a shot with one picture stands, as a part of the canvas's width: by the points named in the
-    clip (the ball apart), else by the spot to keep in the middle."""
+    """Where the player of a shot with one picture stands, as a part of the window's width.
+
+    By the points named in the clip (the ball apart), else by the spot to keep in the middle.
+    """
     if len(shot.panes) != 1 or not isinstance(shot.panes[0].picture, ClipPicture):
         return []
     pane = shot.panes[0]

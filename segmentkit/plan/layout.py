@@ -10,6 +10,8 @@ from segmentkit.storyboard.shots import Corner
 
 DIVIDER = 8
 """Width of the bar between two pictures, in pixels at a picture height of 1080."""
+THREE_UP_TOP, THREE_UP_HEIGHT = 0.2, 0.76
+"""Upper edge and height of three columns, as parts of a wide picture's height; the names stand above."""
 INSET_MARGIN = 0.06
 """From an inset to the edges of the picture, as a part of the shorter side: just inside the title-safe area."""
 INSET_SHAPE = 4 / 3
@@ -40,7 +42,14 @@ def snapped(placement: Placement) -> Placement:
 
 
 def windows(canvas: Rect, count: int) -> tuple[Rect, ...]:
-    """Windows side by side, on even pixels, a divider apart; above one another on a tall canvas."""
+    """Windows side by side, on even pixels, a divider apart; above one another on a tall canvas.
+
+    Three columns of the whole height would be too slim for a player with a club; they are lower, which shows more to
+    the sides, and stand on the look's ground with their names above them.
+    """
+    if count > 2 and canvas.width >= canvas.height:
+        top, high = even(THREE_UP_TOP * canvas.height), even(THREE_UP_HEIGHT * canvas.height)
+        canvas = Rect(canvas.x, canvas.y + top, canvas.width, high)
     gap = max(2, even(DIVIDER * min(canvas.width, canvas.height) / 1080))
     tall = canvas.height > canvas.width
     whole = canvas.height if tall else canvas.width

@@ -243,6 +243,7 @@ def matched(
     belt = None
     if len(rises) == len(halves) and rises[0] > 0:
         belt = 100 * max(abs(rise - rises[0]) for rise in rises) / rises[0]
+    gaps.pop("belt", None)
     return Matched(
         by=tuple(one.value for one in match),
         scales=tuple(place.scale for place in placed),

@@ -92,8 +92,10 @@ class Pane:
         opacity: how much of it is seen over the panes before it.
         inset: whether it lies over the panes before it, with an edge of its own, and hides their strokes.
         light: how its brightness and tint were brought near those of the first pane.
-        label: text in an upper corner, such as a name.
+        label: text in a corner, such as a name.
         note: second, smaller text of the label, such as "mirrored".
+        label_at: where in the window: (0, 0) its upper left corner, (1, 1) the lower right one.
+        label_room: the canvas rectangle in which the label stands, when that is not the window.
     """
 
     picture: ClipPicture | StillPicture
@@ -106,6 +108,19 @@ class Pane:
     light: Light | None = None
     label: str | None = None
     note: str | None = None
+    label_at: tuple[float, float] = (0.0, 0.0)
+    label_room: Rect | None = None
+
+    @property
+    def label_window(self) -> Rect:
+        """The rectangle that its label lies in."""
+        return self.label_room or self.whole_window
+
+    @property
+    def whole_window(self) -> Rect:
+        """The window at its largest, also while an edge still uncovers it."""
+        first, last = self.placement.window, self.move.to.window if self.move is not None else self.placement.window
+        return max(first, last, key=lambda window: window.width * window.height)
 
     def placement_at(self, offset: int) -> Placement:
         """Its placement on a frame of the shot, counted from the shot's start; the same object while it rests."""
@@ -173,6 +188,10 @@ class Shot:
     def placement(self, pane: int, frame: int) -> Placement:
         """The placement of a pane on a frame of the segment."""
         return self.panes[pane].placement_at(frame - self.span.start)
+
+    def resting(self, pane: int) -> Placement:
+        """The placement of a pane on the shot's last frame, where it has come to rest."""
+        return self.panes[pane].placement_at(self.span.frames - 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

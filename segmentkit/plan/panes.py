@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from segmentkit.facts import Facts
+from segmentkit.facts import Facts, SceneFacts
 from segmentkit.geometry import Placement, Point, Rect, Size, box_of, cover
 from segmentkit.plan.defaults import ENTER, PUSH, SWEEP, SWEEP_AT, Grid
 from segmentkit.plan.layout import full_frame, inset_window, snapped, still_placement, windows
-from segmentkit.plan.match import Half, comparison_placements, lights, matched
+from segmentkit.plan.match import MATCHED_AT, Half, comparison_placements, lights, matched
 from segmentkit.plan.model import ClipPicture, Entry, Matched, Move, Pane, StillPicture
 from segmentkit.plan.moments import Footage
 from segmentkit.plan.shots import Draft, Problem
@@ -35,6 +35,7 @@ from segmentkit.storyboard.shots import (
 
 MIRRORED = "mirrored"
 SPEEDS_MATCHED = "speeds matched"
+_FEET = frozenset({"heel", "lead_heel", "trail_heel"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +145,7 @@ def _inset(draft: Draft, inset: Inset, frames: int, stage: Stage) -> Pane:
         size = stage.facts.stills[inset.still].size
         placement = cover(size, window, focus, mirrored=inset.mirror, zoom=inset.zoom or 1.0)
         return Pane(picture=StillPicture(still=inset.still), placement=placement, name="inset", inset=True,
-                    label=label or note, note=note if label else None)  # fmt: skip
+                    label=label or note, note=note if label else None, label_at=(0.0, 1.0))  # fmt: skip
     assert inset.clip is not None
     clip = stage.footage[inset.clip]
     placement = cover(
@@ -155,7 +156,7 @@ def _inset(draft: Draft, inset: Inset, frames: int, stage: Stage) -> Pane:
         zoom=inset.zoom or clip.spec.zoom or 1.0,
     )
     return Pane(picture=_clip_picture(draft, 1, frames), placement=placement, name="inset", inset=True,
-                label=label or note, note=note if label else None)  # fmt: skip
+                label=label or note, note=note if label else None, label_at=(0.0, 1.0))  # fmt: skip
 
 
 def _compared(
@@ -164,7 +165,7 @@ def _compared(
     sides = comparison.sides
     pictures = [_clip_picture(draft, index, frames) for index in range(len(sides))]
     halves = [
-        Half(footage=stage.footage[side.clip], mirrored=side.mirror, seen=seen_box(picture, stage))
+        Half(footage=stage.footage[side.clip], mirrored=side.mirror, seen=_seen(picture, stage))
         for (_, side), picture in zip(sides, pictures, strict=True)
     ]
     columns = isinstance(comparison, Split | ThreeUp)
@@ -179,8 +180,12 @@ def _compared(
             light=light if Match.LIGHT in comparison.match else None,
             label=(side.label or stage.person(side.clip)) if comparison.labels else None,
             note=_note(side.mirror, bool(draft.events) and side.speed is None),
+            label_at=_outer_corner(index, places, stage.canvas),
+            label_room=_room_above(places[index], stage.canvas) if columns else None,
         )
-        for (name, side), picture, placement, light in zip(sides, pictures, placed, tuned, strict=True)
+        for index, ((name, side), picture, placement, light) in enumerate(
+            zip(sides, pictures, placed, tuned, strict=True)
+        )
     )
     if isinstance(comparison, Overlay):
         made = (made[0], replace(made[1], opacity=comparison.opacity))
@@ -194,6 +199,21 @@ def _note(mirrored: bool, in_step: bool) -> str | None:
     return ", ".join(word for word, said in ((MIRRORED, mirrored), (SPEEDS_MATCHED, in_step)) if said) or None
 
 
+def _outer_corner(index: int, places: Sequence[Rect], canvas: Rect) -> tuple[float, float]:
+    """Where a pane's name lies: in the upper corner away from its neighbour; feet and ground stay free."""
+    if _room_above(places[index], canvas) is not None:
+        return 0.0, 1.0
+    if places[0].y != places[-1].y:
+        return 0.0, 0.0
+    return index / (len(places) - 1), 0.0
+
+
+def _room_above(window: Rect, canvas: Rect) -> Rect | None:
+    """The ground above a column that does not reach up to the picture's edge; None where there is none."""
+    above = Rect(window.x, canvas.y, window.width, window.y - canvas.y)
+    return above if window.width < canvas.width and above.height > 0 else None
+
+
 def _swept(pair: Sequence[Pane], wipe: Wipe, stage: Stage) -> tuple[Pane, ...]:
     """Two pictures in one place: the first gives way from the left as an edge crosses, the second follows it."""
     start = stage.grid.frames(wipe.at, SWEEP_AT)
@@ -201,33 +221,34 @@ def _swept(pair: Sequence[Pane], wipe: Wipe, stage: Stage) -> tuple[Pane, ...]:
     whole = stage.canvas
     left, right = Rect(whole.x, whole.y, 0, whole.height), Rect(whole.right, whole.y, 0, whole.height)
 
-    def moved(pane: Pane, first: Rect, last: Rect) -> Pane:
+    def moved(pane: Pane, first: Rect, last: Rect, corner: tuple[float, float]) -> Pane:
         return replace(
             pane,
             placement=replace(pane.placement, window=first),
+            label_at=corner,
             move=Move(to=replace(pane.placement, window=last), start=start, frames=way),
         )
 
-    return moved(pair[0], whole, right), moved(pair[1], left, whole)
+    # The names stand where their pictures are seen longest: the second picture comes from the left.
+    return moved(pair[0], whole, right, (1.0, 0.0)), moved(pair[1], left, whole, (0.0, 0.0))
 
 
-def seen_box(picture: ClipPicture, stage: Stage) -> Rect | None:
+def _seen(picture: ClipPicture, stage: Stage) -> Rect | None:
+    return seen_box(stage.footage[picture.clip], stage.facts.scenes.get(picture.clip), picture.frames)
+
+
+def seen_box(clip: Footage, scene: SceneFacts | None, frames: Sequence[int]) -> Rect | None:
     """The box around player and club over the frames shown: what moves there, and the points named in the clip.
 
     Points named at a position count where that position is among the frames; those of other positions do not, since
     the club is elsewhere then. None when nothing is known.
     """
-    clip = stage.footage[picture.clip]
-    first, last = min(picture.frames), max(picture.frames)
-    scene = stage.facts.scenes.get(picture.clip)
+    first, last = min(frames), max(frames)
     found = scene.box(first, last) if scene is not None else None
-    spots = [
-        spot for name, points in clip.spec.points.items() if _shows(clip, name, first, last) for spot in points.values()
-    ]
-    standing = [
-        p for name, p in clip.spec.points.get("address", {}).items() if name in {"heel", "lead_heel", "trail_heel"}
-    ]
-    spots.extend(standing)  # feet stay where they are, so nothing moves there
+    named = clip.spec.points
+    spots = [spot for name, points in named.items() if _shows(clip, name, first, last) for spot in points.values()]
+    # Feet stay where they are, so nothing moves there.
+    spots += [spot for name, spot in named.get(MATCHED_AT, {}).items() if name in _FEET]
     if not spots:
         return found
     box = box_of(spots)

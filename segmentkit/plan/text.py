@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from segmentkit.plan.model import Card, ClipPicture, Pane, Plan, Shot, Speech, Stroke
+from segmentkit.plan.model import Card, ClipPicture, Light, Matched, Pane, Plan, Shot, Speech, Stroke
 from segmentkit.timebase import Span, clock_text, label_of_frame, seconds_of_frame
 
-_ORDER = ("beat", "shot", "speech", "stroke", "card", "music", "sound")
+_ORDER = ("beat", "shot", "match", "speech", "stroke", "card", "music", "sound")
 
 
 def plan_text(plan: Plan) -> str:
@@ -35,6 +35,8 @@ def _events(plan: Plan) -> Iterator[tuple[Span, str, str]]:
         yield beat.span, "beat", f"{beat.id} ({room})"
     for shot in plan.shots:
         yield shot.span, "shot", _shot(shot)
+        if shot.matched is not None:
+            yield shot.span, "match", match_text(shot.matched)
     for line in plan.speech:
         yield line.span, "speech", _speech(line)
     for stroke in plan.strokes:
@@ -49,18 +51,54 @@ def _events(plan: Plan) -> Iterator[tuple[Span, str, str]]:
 
 def _shot(shot: Shot) -> str:
     speed = f" at {shot.speed}" if shot.speed is not None else ""
-    return f"{shot.kind}{speed} {' | '.join(_pane(pane) for pane in shot.panes)}".rstrip()
+    enter = f", {shot.enter.by} in {shot.enter.frames}" if shot.enter is not None else ""
+    return f"{shot.kind}{speed} {' | '.join(_pane(pane) for pane in shot.panes)}".rstrip() + enter
 
 
 def _pane(pane: Pane) -> str:
     picture = pane.picture
-    if not isinstance(picture, ClipPicture):
-        return f"still {picture.still}"
-    first, last = picture.frames[0], picture.frames[-1]
-    frames = f"f{first}" if picture.frozen else f"f{first}..f{last}"
-    position = f" {picture.position}" if picture.position else ""
-    marks = "".join(f" {mark}" for mark in (pane.note, "softened" if pane.soften else None) if mark)
-    return f"{picture.clip} {frames}{position}{marks}"
+    if isinstance(picture, ClipPicture):
+        first, last = picture.frames[0], picture.frames[-1]
+        frames = f"f{first}" if picture.frozen else f"f{first}..f{last}"
+        shown = f"{picture.clip} {frames}" + (f" {picture.position}" if picture.position else "")
+    else:
+        shown = f"still {picture.still}"
+    marks = (
+        "inset" if pane.inset else None,
+        pane.note,
+        "softened" if pane.soften else None,
+        f"at {pane.opacity:.0%}" if pane.opacity < 1 else None,
+        _move(pane) if pane.move is not None else None,
+        _light(pane.light) if pane.light is not None else None,
+    )
+    return shown + "".join(f" {mark}" for mark in marks if mark)
+
+
+def _move(pane: Pane) -> str:
+    assert pane.move is not None
+    if pane.move.to.window != pane.placement.window:
+        return f"uncovered from {pane.move.start} in {pane.move.frames}"
+    closer = pane.move.to.scale / pane.placement.scale
+    return f"pushed {closer:.2f} times from {pane.move.start} in {pane.move.frames}"
+
+
+def _light(light: Light) -> str:
+    return f"light x{light.gain:.2f} {light.lift:+.0f}, tint {light.blue:+.0f} {light.red:+.0f}"
+
+
+def match_text(matched: Matched) -> str:
+    """What was made alike, and what is left; heights in pixels at a picture height of 1080."""
+    parts = [", ".join(matched.by), "scale " + " : ".join(f"{scale:.3f}" for scale in matched.scales)]
+    if any(matched.turns):
+        parts.append("turned " + " : ".join(f"{turn:+.2f}" for turn in matched.turns) + " degrees")
+    if matched.heel is not None:
+        parts.append(f"heel line {matched.heel:.1f} px")
+    if matched.belt is not None:
+        parts.append(f"belt {matched.belt:.1f} %")
+    parts.extend(f"{name} {gap:.1f} px" for name, gap in matched.spots)
+    if matched.events:
+        parts.append("meeting at " + ", ".join(matched.events))
+    return "; ".join(parts)
 
 
 def _speech(line: Speech) -> str:
@@ -69,11 +107,12 @@ def _speech(line: Speech) -> str:
 
 
 def _stroke(stroke: Stroke) -> str:
+    follows = ", follows the background" if stroke.followed else ""
     if stroke.kept:
-        return f"{stroke.id} kept in {stroke.shot}"
+        return f"{stroke.id} kept in {stroke.shot}{follows}"
     cue = f' on "{stroke.cue}"' if stroke.cue else ""
     wipe = f", wiped in {stroke.wipe_frames}" if stroke.wipe_frames else ""
-    return f"{stroke.id} {stroke.role} {stroke.kind} drawn in {stroke.draw_frames}{wipe}{cue}"
+    return f"{stroke.id} {stroke.role} {stroke.kind} drawn in {stroke.draw_frames}{wipe}{cue}{follows}"
 
 
 def _card(card: Card) -> str:

@@ -102,6 +102,8 @@ def _hold_text(spec: ShotSpec, shot: Shot, was: str | None, rate: Rate) -> str |
     hold: Hold | None = body.hold or HOLDS.get(spec.kind)
     if hold is None or not hold.elastic:
         return None
+    if hold.nominal is None and nearest_frame(hold.least, rate) == shot.span.frames:
+        return None  # it would like to be at its least, and is
     seconds = _shortest(shot.span.frames, rate)
     # The limits lie anywhere between frames; a solved length just past one is the limit's own frame.
     seconds = min(max(seconds, hold.least), hold.most)

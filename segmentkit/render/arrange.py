@@ -1,7 +1,7 @@
 """Cards that are seen together make room for one another: what can give way stands above, below or beside the rest.
 
-A card keeps one spot for as long as it is seen, so whatever it meets in that time counts. Cautions come first: other low
-cards move up for them. What finds no free spot is left where it is, for a check to say so.
+A card keeps one spot for as long as it is seen, so whatever it meets in that time counts. Cautions come first: other
+low cards move up for them. What finds no free spot is left where it is, for a check to say so.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from segmentkit.timebase import Span
 GAP = 24
 """Between two cards, in pixels of the look."""
 _FIXED = ("title", "end_board", "information", "key_points", "drill")
-_ORDER = ("caution", "disclosure", "guide_mark", "label", "lower_third", "key_words")
+_ORDER = ("caution", "disclosure", "label", "lower_third", "key_words", "guide_mark")
 _LOW = frozenset({"caution", "lower_third"})
 _TRIES = 6
 
@@ -83,7 +83,7 @@ def _lower_half(card: Card, area: Rect, safe: Rect) -> bool:
 
 
 def _without(room: Rect, hit: Rect, gap: float, *, low: bool) -> Rect:
-    """The part of a room that another card leaves: beside it where it stands from top to bottom, else above or below."""
+    """The part of a room that another card leaves: beside one that reaches from top to bottom, else above or below."""
     if hit.y <= room.y + 1 and hit.bottom >= room.bottom - 1:
         left, right = hit.x - gap - room.x, room.right - hit.right - gap
         return Rect(room.x, room.y, left, room.height) if left >= right else Rect(

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
 from segmentkit.render.characters.base import warning_sign
-from segmentkit.render.design import SIDE, Design, Layer, Stage, text_of, texts_of
+from segmentkit.render.design import SIDE, Design, Stage, text_of, texts_of
+from segmentkit.render.layer import Layer
 from segmentkit.render.layout import Item
 
 

@@ -14,7 +14,7 @@ from segmentkit.facts import TextFacts
 from segmentkit.geometry import Rect, Size
 from segmentkit.media.planes import Planes
 from segmentkit.plan.model import Card, Plan
-from segmentkit.render import boards, plates
+from segmentkit.render import boards, burned, plates
 from segmentkit.render.arrange import key_of, rooms
 from segmentkit.render.blend import YuvPatch, patch_from_layers
 from segmentkit.render.characters import character_of
@@ -27,7 +27,7 @@ from segmentkit.storyboard.look import Look
 __all__ = ["CardArtist", "divider", "ground", "pane_label", "pane_label_report"]
 
 _KEPT = 12
-_LOW = (0.5, 1.0)  # of the pane: the middle of its lower edge
+_UPPER_LEFT = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class CardArtist:
 
     def _arranged(self, plan: Plan) -> dict[tuple[str, str, int, int], Rect]:
         names = [
-            (shot.span, plates.plate(self._measuring, pane.label, pane.note, _LOW, pane.placement.window).area)
+            (shot.span, plates.plate(self._measuring, pane.label, pane.note, pane.label_at, pane.label_window).area)
             for shot in plan.shots
             for pane in shot.panes
             if pane.label
@@ -127,6 +127,8 @@ def _designed(stage: Stage, card: Card) -> Design:
             design = plates.plate(stage, text_of(card, "text"), None, (0.0, 0.0))
         case "guide_mark":
             design = plates.guide_mark(stage, text_of(card, "text") or "Guide voice")
+        case "caption":
+            design = burned.caption(stage, card)
         case _:
             raise ValueError(f"no card is called {card.kind!r}")
     return design
@@ -164,21 +166,61 @@ def _merged(design: Design) -> tuple[YuvPatch, ...]:
 
 
 @functools.lru_cache(maxsize=32)
-def _label(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
-    return _merged(plates.plate(Stage(look, canvas), text, note, _LOW, window))
+def _label(
+    text: str, note: str | None, window: Rect, look: Look, canvas: Size, at: tuple[float, float]
+) -> tuple[YuvPatch, ...]:
+    return _merged(plates.plate(Stage(look, canvas), text, note, at, window))
 
 
-def pane_label(text: str, note: str | None, window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
-    """The name under a pane, with a smaller note such as "mirrored"; within the pane and the safe area."""
-    return _label(text, note, window, look, canvas)
+def pane_label(
+    text: str, note: str | None, window: Rect, look: Look, canvas: Size, at: tuple[float, float] = _UPPER_LEFT
+) -> tuple[YuvPatch, ...]:
+    """The name of a pane, with a smaller note such as "mirrored"; within the pane and the safe area.
+
+    `at` says where in them: (0, 0) is the upper left corner, (1, 1) the lower right one.
+    """
+    return _label(text, note, window, look, canvas, at)
 
 
 def pane_label_report(
-    beat: str, index: int, text: str, note: str | None, window: Rect, look: Look, canvas: Size
+    beat: str,
+    index: int,
+    text: str,
+    note: str | None,
+    window: Rect,
+    look: Look,
+    canvas: Size,
+    at: tuple[float, float] = _UPPER_LEFT,
 ) -> tuple[TextFacts, ...]:
-    """What is measured of the name under a pane; nothing is painted for it."""
+    """What is measured of the name of a pane; nothing is painted for it."""
     stage = Stage(look, canvas, measuring=True)
-    return _facts(plates.plate(stage, text, note, _LOW, window), stage, beat, "pane_label", index)
+    return _facts(plates.plate(stage, text, note, at, window), stage, beat, "pane_label", index)
+
+
+def inset_edge(window: Rect, look: Look, canvas: Size) -> tuple[YuvPatch, ...]:
+    """A pale line around a picture that lies over another one, with a dark edge to both."""
+    unit = unit_of(canvas)
+    line, rim = max(2, 2 * round(1.5 * unit)), max(2, 2 * round(unit))
+    reach = line // 2 + rim
+    left, top = round(window.x) - reach, round(window.y) - reach
+    width, height = round(window.width) + 2 * reach, round(window.height) + 2 * reach
+    patches = []
+    for x, y, wide, high in (
+        (left, top, width, 2 * reach),
+        (left, top + height - 2 * reach, width, 2 * reach),
+        (left, top + 2 * reach, 2 * reach, height - 4 * reach),
+        (left + width - 2 * reach, top + 2 * reach, 2 * reach, height - 4 * reach),
+    ):
+        rows = np.arange(y, y + high)[:, None]
+        columns = np.arange(x, x + wide)[None, :]
+        depth = np.minimum(
+            np.minimum(columns - left, left + width - 1 - columns), np.minimum(rows - top, top + height - 1 - rows)
+        )
+        inner = (depth >= rim) & (depth < rim + line)
+        ink = np.where(inner, 255, 0).astype(np.uint8)
+        dark = np.where((depth < 2 * reach) & ~inner, 255, 0).astype(np.uint8)
+        patches.append(patch_from_layers([(ink, look.palette.label_ink), (dark, look.palette.label)], x, y))
+    return tuple(patches)
 
 
 def divider(windows: Sequence[Rect], look: Look, canvas: Size) -> tuple[YuvPatch, ...]:

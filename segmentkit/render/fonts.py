@@ -191,9 +191,12 @@ class FontBook:
     def runs(self, text: str, weight: str) -> list[Run]:
         """Splits a line into stretches, from left to right as they stand on it.
 
-        Each stretch has the first font that has all its glyphs and one direction; a text that one font can set alone in
-        one direction is not split, so that joined scripts keep their shape.
+        Each stretch has one font and one direction, so that joined scripts keep their shape. A character that no font
+        has comes out as a question mark (and the checks say so), never as a box.
         """
+        absent = self._absent(text, weight)
+        if absent:
+            text = "".join("?" if character in absent else character for character in text)
         cut = self._cut(text, weight)
         if not bidi.runs_right(text):
             return [Run(font, part) for font, part in cut]
@@ -213,9 +216,8 @@ class FontBook:
     def _cut(self, text: str, weight: str) -> list[tuple[FontFile, str]]:
         """Stretches of one font each, in the order of reading."""
         fonts = (self.weights[weight], *self.fallbacks)
-        for font in fonts:
-            if not font.lacks(text):
-                return [(font, text)]
+        if not fonts[0].lacks(text):
+            return [(fonts[0], text)]
         cut: list[tuple[FontFile, str]] = []
         for cluster in _clusters(text):
             has = [font for font in fonts if not font.lacks(cluster)]
@@ -228,6 +230,12 @@ class FontBook:
                 cut.append((font, cluster))
         return cut
 
+    def _absent(self, text: str, weight: str) -> str:
+        missing = self.weights[weight].lacks(text)
+        for font in self.fallbacks:
+            missing = font.lacks(missing)
+        return missing
+
     def cap_height(self, weight: str, size: float) -> float:
         """Height of a capital H in pixels, from the outline, at a size in pixels."""
         _, top, _, bottom = self.weights[weight].sized(1000).getbbox("H", anchor="ls")
@@ -236,11 +244,7 @@ class FontBook:
     def lacking(self, text: str) -> str:
         """The characters of a text, each once, for which no font of the look has a glyph."""
         text = unicodedata.normalize("NFC", text)
-        everywhere = [font.lacks(text) for font in self.weights.values()]
-        missing = "".join(dict.fromkeys("".join(everywhere)))
-        for font in self.fallbacks:
-            missing = font.lacks(missing)
-        return missing
+        return "".join(dict.fromkeys("".join(self._absent(text, weight) for weight in self.weights)))
 
 
 def _clusters(text: str) -> list[str]:

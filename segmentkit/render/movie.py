@@ -16,7 +16,7 @@ Progress = Callable[[str, int, int], None]
 
 
 def make_movie(
-    plan: Plan, facts: Facts, look: Look, delivery: Delivery, out: Path, *, progress: Progress
+    plan: Plan, facts: Facts, look: Look, delivery: Delivery, out: Path, *, progress: Progress, stamp: str | None = None
 ) -> MovieFacts:
     """Mixes, composes and encodes a plan; the file has its name only once it was read back and is right.
 
@@ -27,6 +27,7 @@ def make_movie(
         delivery: how it is coded and how loud it is.
         out: the finished file's name.
         progress: told "sound", then "picture" with frames done and frames in all.
+        stamp: text to burn into a review copy, beside a running timecode.
 
     Raises:
         OutputFailed: when the file cannot be written or does not verify; nothing is left under `out`.
@@ -40,7 +41,7 @@ def make_movie(
         MovieWriter(
             out, size=plan.size, rate=plan.rate, delivery=delivery, chapters=chapters, title=plan.title
         ) as writer,
-        Composer(plan, facts, look) as composer,
+        Composer(plan, facts, look, stamp) as composer,
     ):
         writer.write_sound(samples)
         for picture in composer.pictures():

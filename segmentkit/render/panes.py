@@ -6,12 +6,15 @@ frame; anything else is resampled once for each new source frame.
 
 from __future__ import annotations
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from segmentkit.geometry import Placement, Rect
 from segmentkit.media.planes import Plane, Planes
+from segmentkit.plan.model import Light
 
 SOFT_SIGMA = 0.018
 """Blur of a softened picture, as a fraction of its height."""
@@ -20,24 +23,31 @@ SOFT_DIM = 0.55
 _SHRINK_FIRST = 0.75  # below this scale a bilinear or cubic kernel would skip samples, so areas are averaged first
 
 
-def place(target: Planes, source: Planes, placement: Placement) -> None:
+def place(target: Planes, source: Planes, placement: Placement, opacity: float = 1.0) -> None:
     """Draws a source picture into its window of `target`, in place.
 
     Args:
         target: the canvas.
         source: the upright source picture; its size is `placement.source`.
         placement: where it lies; the window's edges are even.
+        opacity: how much of it is seen over what is there, 0 to 1.
     """
     window = placement.window
-    if _is_copy(placement):
-        _copy(target, source, placement)
-        return
     left, top, right, bottom = _edges(window)
-    luma = _resampled(source.y, placement, step=1.0, offset=(0.5, 0.5), rect=window)
-    target.y[top:bottom, left:right] = luma
-    for plane, out in ((source.u, target.u), (source.v, target.v)):
-        chroma = _resampled(plane, placement, step=2.0, offset=(0.5, 1.0), rect=window)
-        out[top // 2 : bottom // 2, left // 2 : right // 2] = chroma
+    if _is_copy(placement):
+        luma, *chroma = _cut(source, placement)
+    else:
+        luma = _resampled(source.y, placement, step=1.0, offset=(0.5, 0.5), rect=window)
+        chroma = [
+            _resampled(plane, placement, step=2.0, offset=(0.5, 1.0), rect=window) for plane in (source.u, source.v)
+        ]
+    _lay(target.y[top:bottom, left:right], luma, opacity)
+    for out, plane in zip((target.u, target.v), chroma, strict=True):
+        _lay(out[top // 2 : bottom // 2, left // 2 : right // 2], plane, opacity)
+
+
+def _lay(out: Plane, plane: Plane, opacity: float) -> None:
+    out[...] = plane if opacity >= 1 else cv2.addWeighted(plane, opacity, np.ascontiguousarray(out), 1 - opacity, 0)
 
 
 def _edges(window: Rect) -> tuple[int, int, int, int]:
@@ -53,18 +63,17 @@ def _is_copy(placement: Placement) -> bool:
         and placement.dx + source.width >= window.right
         and placement.dy + source.height >= window.bottom
     )
-    return placement.scale == 1.0 and whole and covers and not placement.mirrored
+    plain = placement.scale == 1.0 and not placement.rotate and not placement.mirrored
+    return plain and whole and covers
 
 
-def _copy(target: Planes, source: Planes, placement: Placement) -> None:
+def _cut(source: Planes, placement: Placement) -> tuple[Plane, Plane, Plane]:
+    """The samples of a window, as they are."""
     left, top, right, bottom = _edges(placement.window)
     x, y = round(left - placement.dx), round(top - placement.dy)
     width, height = right - left, bottom - top
-    target.y[top:bottom, left:right] = source.y[y : y + height, x : x + width]
-    for plane, out in ((source.u, target.u), (source.v, target.v)):
-        out[top // 2 : bottom // 2, left // 2 : right // 2] = plane[
-            y // 2 : (y + height) // 2, x // 2 : (x + width) // 2
-        ]
+    half = slice(y // 2, (y + height) // 2), slice(x // 2, (x + width) // 2)
+    return source.y[y : y + height, x : x + width], source.u[half], source.v[half]
 
 
 def _resampled(plane: Plane, placement: Placement, *, step: float, offset: tuple[float, float], rect: Rect) -> Plane:
@@ -84,23 +93,36 @@ def _resampled(plane: Plane, placement: Placement, *, step: float, offset: tuple
     else:
         plane_in, shrink_x, shrink_y = plane, 1.0, 1.0
     width, height = round(rect.width / step), round(rect.height / step)
-    # Output sample i of the window -> luma position on the canvas -> luma position in the source -> source sample.
-    ax = 1.0 / scale
-    bx = (rect.x + offset[0] - placement.dx) / scale
+    # Output sample of the window -> luma position on the canvas -> turned back and scaled -> luma position in the
+    # source (mirrored or not) -> source sample.
+    cos, sin = (f(math.radians(placement.rotate)) / scale for f in (math.cos, math.sin))
+    x0, y0 = rect.x + offset[0] - placement.dx, rect.y + offset[1] - placement.dy
+    across = np.array([cos * step, sin * step, cos * x0 + sin * y0])
+    down = np.array([-sin * step, cos * step, -sin * x0 + cos * y0])
     if placement.mirrored:
-        ax, bx = -ax, placement.source.width - bx
-    by = (rect.y + offset[1] - placement.dy) / scale
-    matrix = np.array(
-        [
-            [ax * shrink_x, 0.0, ((bx - offset[0]) / step + 0.5) * shrink_x - 0.5],
-            [0.0, shrink_y / scale, ((by - offset[1]) / step + 0.5) * shrink_y - 0.5],
-        ]
-    )
+        across = np.array([0.0, 0.0, placement.source.width]) - across
+    matrix = np.array([_in_samples(across, offset[0], step, shrink_x), _in_samples(down, offset[1], step, shrink_y)])
     kernel = cv2.INTER_CUBIC if scale * shrink_x >= 1.02 * shrink_x and shrink == 1.0 else cv2.INTER_LINEAR
     warped: NDArray[np.uint8] = cv2.warpAffine(
         plane_in, matrix, (width, height), flags=kernel | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     ).astype(np.uint8, copy=False)
     return warped
+
+
+def _in_samples(row: NDArray[np.float64], offset: float, step: float, shrink: float) -> NDArray[np.float64]:
+    """A row of a map to luma positions as one to samples of a plane, perhaps a shrunk one."""
+    made = row * (shrink / step)
+    made[2] += (0.5 - offset / step) * shrink - 0.5
+    return made
+
+
+def lit(picture: Planes, light: Light) -> Planes:
+    """A copy with its brightness and tint changed, within limited range."""
+    codes = np.arange(256)
+    luma = np.clip(np.rint(light.gain * (codes - 16.0) + 16 + light.lift), 16, 235)
+    blue, red = (np.clip(np.rint(codes + shift), 16, 240) for shift in (light.blue, light.red))
+    planes = zip((picture.y, picture.u, picture.v), (luma, blue, red), strict=True)
+    return Planes(*(np.asarray(cv2.LUT(plane, table.astype(np.uint8)), np.uint8) for plane, table in planes))
 
 
 def soften(picture: Planes) -> Planes:

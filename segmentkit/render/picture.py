@@ -5,25 +5,34 @@ A frozen picture with nothing new on it is the same buffer again, so holding it 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from itertools import pairwise
 from types import TracebackType
 from typing import Self
 
 from segmentkit.facts import Facts
+from segmentkit.geometry import Placement, Rect
 from segmentkit.media.frames import ClipReader
 from segmentkit.media.planes import Planes
 from segmentkit.media.stills import load_still
 from segmentkit.plan.model import Card, ClipPicture, Pane, Plan, Shot, StillPicture, Stroke
 from segmentkit.render.blend import YuvPatch, blend
-from segmentkit.render.cards import CardArtist, divider, ground, pane_label
-from segmentkit.render.panes import place, soften
+from segmentkit.render.cards import CardArtist, divider, ground, inset_edge, pane_label
+from segmentkit.render.entering import between_pictures
+from segmentkit.render.panes import lit, place, soften
+from segmentkit.render.stamp import Stamp
 from segmentkit.render.strokes import StrokeArtist
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span
 
 Overlay = tuple[YuvPatch, ...]
+
+_OF_SHOT = frozenset({"title", "end_board"})
+"""Cards that are the picture of their shot and come and go with it."""
+_NAMED_FROM, _NAMED_OVER = 0.25, 0.2
+"""Share of its window from which a pane's name is seen, and over which it comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +44,37 @@ class Composed:
     repeat: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """A shot with its strokes and the cards that are its picture."""
+
+    shot: Shot
+    strokes: tuple[Stroke, ...]
+    cards: tuple[Card, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What a shot shows on one frame: its sources with their places, and the patches below and above an inset."""
+
+    base: tuple[tuple[int | None, ...], tuple[Placement, ...]]
+    below: Overlay
+    above: Overlay
+    last: Overlay
+
+    @property
+    def patches(self) -> Overlay:
+        """All patches."""
+        return (*self.below, *self.above, *self.last)
+
+
 class Composer:
     """Draws the pictures of one plan. Opens clips as they are needed and closes them with itself."""
 
-    def __init__(self, plan: Plan, facts: Facts, look: Look) -> None:
+    def __init__(self, plan: Plan, facts: Facts, look: Look, stamp: str | None = None) -> None:
+        """With a `stamp`, that text and a running timecode are burned in, for review copies."""
         self._plan = plan
+        self._stamp = Stamp(stamp, look, plan.size, plan.rate) if stamp else None
         self._facts = facts
         self._look = look
         self._open = ExitStack()
@@ -48,7 +83,7 @@ class Composer:
         self._strokes = StrokeArtist(look, plan.size)
         self._cards = CardArtist(look, plan.size, plan)
         self._panes: dict[tuple[object, ...], Planes] = {}
-        self._furniture: tuple[str, Overlay] = ("", ())
+        self._lines: tuple[tuple[object, ...], Overlay] = ((), ())
 
     def __enter__(self) -> Self:
         return self
@@ -71,67 +106,128 @@ class Composer:
         return next(self.pictures(Span(frame, frame + 1))).planes.copy()
 
     def _shot(self, shot: Shot, span: Span) -> Iterator[Composed]:
-        strokes = [stroke for stroke in self._plan.strokes if stroke.shot == shot.id]
-        cards = [card for card in self._plan.cards if card.span.overlap(shot.span)]
-        taken = [patch.rect for patch in self._shot_furniture(shot)] + [self._cards.area(card) for card in cards]
-        self._strokes.settle([(stroke, shot.panes[stroke.pane].placement) for stroke in strokes], taken)
+        mixed = span.start - shot.span.start < (shot.enter.frames if shot.enter is not None else 0)
+        going = self._last_picture(shot) if mixed else None
+        own = self._drawing(shot)
+        over = [card for card in self._plan.cards if card.kind not in _OF_SHOT and card.span.overlap(shot.span)]
         pending: Composed | None = None
-        known: tuple[object, ...] = ()
-        canvas: Planes | None = None
+        known: tuple[object, Overlay] = ((), ())
         for frame in range(span.start, span.end):
-            overlays = self._overlays(shot, strokes, cards, frame)
-            shown = tuple(_source_frame(pane, frame - shot.span.start) for pane in shot.panes)
+            look = self._seen(own, frame)
+            cards = (*self._card_patches(over, frame), *(self._stamp.patches(frame) if self._stamp else ()))
+            coming = _mixture(shot, frame)
             # Artists hand out the same patches as long as nothing changes, so identity tells.
-            state = (shown, tuple(id(patch) for patch in overlays))
-            if pending is not None and state == known:
+            state = (look.base, tuple(map(id, look.patches)), tuple(map(id, cards)), coming)
+            if pending is not None and state == known[0]:
                 pending = Composed(pending.frame, pending.planes, pending.repeat + 1)
                 continue
             if pending is not None:
                 yield pending
-            canvas = self._base(shot, shown).copy()
-            for patch in overlays:
+            canvas = self._composed(shot, look)
+            if coming is not None and going is not None and shot.enter is not None:
+                canvas = between_pictures(going, canvas, shot.enter, coming)
+            for patch in cards:
                 blend(canvas, patch)
-            pending, known = Composed(frame, canvas, 1), state
+            # The patches are kept until the next state is made: an identity is one only while its object lives.
+            pending, known = Composed(frame, canvas, 1), (state, (*look.patches, *cards))
         if pending is not None:
             yield pending
 
-    def _overlays(self, shot: Shot, strokes: list[Stroke], cards: list[Card], frame: int) -> Overlay:
-        under: list[YuvPatch] = []
-        for stroke in strokes:
+    def _last_picture(self, shot: Shot) -> Planes | None:
+        """The last picture of the shot before, without the cards that lie over it: what a shot comes in above."""
+        before = next((one for one in self._plan.shots if one.span.end == shot.span.start), None)
+        if before is None:
+            return None
+        return self._composed(before, self._seen(self._drawing(before), before.span.end - 1))
+
+    def _drawing(self, shot: Shot) -> _Drawing:
+        """What belongs to a shot; its strokes' labels find their spots."""
+        strokes = tuple(stroke for stroke in self._plan.strokes if stroke.shot == shot.id)
+        cards = [card for card in self._plan.cards if card.span.overlap(shot.span)]
+        names = [patch.rect for patch in self._names(shot, shot.span.end - 1)]
+        insets = [pane.placement.window for pane in shot.panes if pane.inset]
+        taken = [*names, *insets, *(self._cards.area(card) for card in cards)]
+        self._strokes.settle([(one.at(one.span.start), shot.resting(one.pane)) for one in strokes], taken)
+        return _Drawing(shot, strokes, tuple(card for card in cards if card.kind in _OF_SHOT))
+
+    def _seen(self, own: _Drawing, frame: int) -> _Seen:
+        """What a shot shows on a frame, in the order in which it is laid down."""
+        shot = own.shot
+        places = tuple(shot.placement(index, frame) for index in range(len(shot.panes)))
+        shown = tuple(_source_frame(pane, frame - shot.span.start) for pane in shot.panes)
+        below: list[YuvPatch] = []
+        above: list[YuvPatch] = []
+        for stroke in own.strokes:
             if frame in stroke.span:
-                under.extend(self._strokes.patches(stroke, shot.panes[stroke.pane].placement, frame))
-        over: list[YuvPatch] = []
-        for card in cards:
-            if frame in card.span:
-                over.extend(self._cards.patches(card, frame))
-        return (*under, *self._shot_furniture(shot), *over)
+                patches = self._strokes.patches(stroke.at(frame), places[stroke.pane], frame)
+                (above if shot.panes[stroke.pane].inset else below).extend(patches)
+        furniture = self._furniture(shot, places, frame)
+        cards = self._card_patches(own.cards, frame)
+        return _Seen((shown, places), tuple(below), tuple(above), (*furniture, *cards))
 
-    def _shot_furniture(self, shot: Shot) -> Overlay:
-        """Divider and names of the panes: the same throughout a shot."""
-        if self._furniture[0] != shot.id:
-            patches: list[YuvPatch] = []
-            if len(shot.panes) > 1:
-                patches.extend(
-                    divider(tuple(pane.placement.window for pane in shot.panes), self._look, self._plan.size)
-                )
+    def _card_patches(self, cards: Sequence[Card], frame: int) -> Overlay:
+        return tuple(patch for card in cards if frame in card.span for patch in self._cards.patches(card, frame))
+
+    def _composed(self, shot: Shot, look: _Seen) -> Planes:
+        """Panes, then what is drawn on them; a picture in a corner hides what is drawn below it."""
+        base = self._base(shot, look)
+        canvas = base.copy()
+        for patch in look.below:
+            blend(canvas, patch)
+        if look.below:
             for pane in shot.panes:
-                if pane.label:
-                    patches.extend(
-                        pane_label(pane.label, pane.note, pane.placement.window, self._look, self._plan.size)
-                    )
-            self._furniture = (shot.id, tuple(patches))
-        return self._furniture[1]
+                if pane.inset:
+                    _restored(canvas, base, pane.placement.window)
+        for patch in (*look.above, *look.last):
+            blend(canvas, patch)
+        return canvas
 
-    def _base(self, shot: Shot, shown: tuple[object, ...]) -> Planes:
+    def _furniture(self, shot: Shot, places: tuple[Placement, ...], frame: int) -> Overlay:
+        """Dividers, edges and names of panes: the same patches as long as the panes rest."""
+        key = (shot.id, places)
+        if self._lines[0] != key:
+            self._lines = (key, self._edges(shot, places))
+        return (*self._lines[1], *self._names(shot, frame))
+
+    def _edges(self, shot: Shot, places: tuple[Placement, ...]) -> Overlay:
+        windows = sorted((place.window for place in places), key=lambda window: (window.x, window.y))
+        apart = [window for window in windows if window.width > 0 and window.height > 0]
+        patches: list[YuvPatch] = []
+        if len(apart) > 1 and not any(a.overlaps(b) for a, b in pairwise(apart)):
+            patches.extend(divider(apart, self._look, self._plan.size))
+        for pane in shot.panes:
+            if pane.inset:
+                patches.extend(inset_edge(pane.placement.window, self._look, self._plan.size))
+        return tuple(patches)
+
+    def _names(self, shot: Shot, frame: int) -> Overlay:
+        """Names of panes; one that is being uncovered by an edge gets its name as it is seen."""
+        patches: list[YuvPatch] = []
+        for index, pane in enumerate(shot.panes):
+            if not pane.label:
+                continue
+            share = shot.placement(index, frame).window.width / max(1.0, pane.whole_window.width)
+            opacity = min(1.0, max(0.0, (share - _NAMED_FROM) / _NAMED_OVER))
+            if opacity > 0:
+                made = pane_label(pane.label, pane.note, pane.label_window, self._look, self._plan.size, pane.label_at)
+                patches.extend(made if opacity >= 1 else (patch.faded(opacity) for patch in made))
+        return tuple(patches)
+
+    def _base(self, shot: Shot, look: _Seen) -> Planes:
         """The shot's pictures without anything drawn on them; the last one made is kept."""
-        key = (shot.id, shown)
+        key = (shot.id, look.base)
         if key not in self._panes:
             canvas = ground(self._plan.size, self._look).copy()
-            for pane, frame in zip(shot.panes, shown, strict=True):
+            shown, places = look.base
+            for pane, frame, placement in zip(shot.panes, shown, places, strict=True):
+                if placement.window.width <= 0 or placement.window.height <= 0:
+                    continue
                 source = self._source(pane, frame)
+                if pane.light is not None:
+                    source = lit(source, pane.light)
                 if pane.soften:
                     source = soften(source)
-                place(canvas, source, pane.placement)
+                place(canvas, source, placement, pane.opacity)
             self._panes = {key: canvas}
         return self._panes[key]
 
@@ -151,3 +247,17 @@ class Composer:
 def _source_frame(pane: Pane, offset: int) -> int | None:
     picture = pane.picture
     return picture.frames[offset] if isinstance(picture, ClipPicture) else None
+
+
+def _mixture(shot: Shot, frame: int) -> int | None:
+    """How far a shot has come in, in frames; None once it is there alone."""
+    offset = frame - shot.span.start
+    return offset if shot.enter is not None and offset < shot.enter.frames else None
+
+
+def _restored(canvas: Planes, base: Planes, window: Rect) -> None:
+    """Puts a window of a picture back as it was; its edges are even."""
+    left, top, right, bottom = (round(edge) for edge in window.edges)
+    canvas.y[top:bottom, left:right] = base.y[top:bottom, left:right]
+    for out, was in ((canvas.u, base.u), (canvas.v, base.v)):
+        out[top // 2 : bottom // 2, left // 2 : right // 2] = was[top // 2 : bottom // 2, left // 2 : right // 2]

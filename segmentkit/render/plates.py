@@ -7,7 +7,8 @@ import numpy as np
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
 from segmentkit.render.characters.base import around, rounded_rect, warning_sign
-from segmentkit.render.design import SIDE, Design, Layer, Stage, Written
+from segmentkit.render.design import SIDE, Design, Stage, Written
+from segmentkit.render.layer import Layer
 from segmentkit.render.layout import Column, Item
 
 
@@ -16,7 +17,13 @@ def key_words(stage: Stage, card: Card) -> Design:
     kind, palette, unit, lean = stage.look.type, stage.look.palette, stage.unit, stage.character.lean
     on_left = card.side == "left"
     area = stage.room
-    room = min(area.width, stage.canvas.width * SIDE) - (64 if stage.wide else 72) * unit
+    x, room = area.x, area.width
+    if stage.wide:
+        beside = stage.canvas.width * (1 - SIDE)
+        if not on_left and area.x < beside < area.right - 0.2 * area.width:
+            x = beside
+        room = min(area.right - x, stage.canvas.width * SIDE)
+    room -= 72 * unit
     words = [(name, text) for name, text in card.fields if name in {"title", "line"}]
     gap, pad_y = 18 * unit, 30 * unit
     most = (area.height * 0.8 - gap * len(words)) / max(1, len(words)) - 2 * pad_y
@@ -28,8 +35,6 @@ def key_words(stage: Stage, card: Card) -> Design:
         columns.append(stage.column([Item(text=word, weight="bold", size=size, tint=tint)], across, most))
     pads = [36 * unit + lean * (one.height + 2 * pad_y) for one in columns]
     total = sum(one.height + 2 * pad_y for one in columns) + gap * (len(columns) - 1)
-    x = stage.canvas.width * (1 - SIDE) if stage.wide and not on_left else area.x
-    x = min(max(x, area.x), max(area.x, area.right - room - 72 * unit))
     # In narrow pictures they stand above the room that a lower third or a caution takes.
     y = area.y + (area.height - total) / 2
     if not stage.wide:
@@ -99,11 +104,11 @@ def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], wi
     items = [Item(text=text, weight="bold", size=kind.body, tint=palette.ink)]
     if note:
         items.append(Item(text=note, weight="medium", size=kind.small, tint=palette.quiet, gap=18, secondary=True))
-    pad_x = 30 * unit
-    for _ in range(2):  # leaning edges take room by the height, which depends on the room
-        set_ = stage.column(items, max(40 * unit, area.width - 2 * pad_x), 0.34 * stage.safe.height)
-        height = set_.height + 2 * pad_y + 8 * unit
-        pad_x = 30 * unit + lean * height
+    # Leaning edges take room by the height, which depends on the room: set once plainly, then with what that took.
+    plain = stage.column(items, max(40 * unit, area.width - 60 * unit), 0.34 * stage.safe.height)
+    pad_x = 30 * unit + lean * (plain.height + 2 * pad_y + 8 * unit)
+    set_ = stage.column(items, max(40 * unit, area.width - 2 * pad_x), 0.34 * stage.safe.height) if lean else plain
+    height = set_.height + 2 * pad_y + 8 * unit
     width = min(set_.width + 2 * pad_x, max(area.width, set_.width))
     rect = Rect(area.x + at[0] * (area.width - width), area.y + at[1] * (area.height - height), width, height)
     return stage.assembled(
@@ -121,7 +126,7 @@ def guide_mark(stage: Stage, text: str) -> Design:
     width, height = set_.width + 2 * (pad + hatch), set_.height + 2 * pad
     # Narrow pictures have no room between a label and a disclosure: the mark then hangs below them.
     top = max(room.y, stage.safe.y + (0.0 if stage.wide else 148 * unit))
-    rect = Rect(stage.safe.x + (stage.safe.width - width) / 2, top, width, height)
+    rect = Rect(room.x + (room.width - width) / 2, top, width, height)
     painting = around(stage, rect)
     outline = rounded_rect(rect, 6 * unit)
     painting.shape(outline, palette.caution_ink)

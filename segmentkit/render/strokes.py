@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from segmentkit.facts import TextFacts
-from segmentkit.geometry import Placement, Rect, Size
+from segmentkit.geometry import Placement, Point, Rect, Size
 from segmentkit.plan.model import Stroke
 from segmentkit.render import paths, shapes
 from segmentkit.render.blend import Mask, YuvPatch, dim, patch_from_layers
@@ -35,6 +36,7 @@ class StrokeArtist:
         self._book = FontBook(look)
         self._tags = TagMaker(look, canvas, self.unit, Typesetter(self._book))
         self._settled: dict[tuple[str, str], Tag] = {}
+        self._settled_at: dict[tuple[str, str], Point] = {}
         self._finished: OrderedDict[tuple[object, ...], tuple[YuvPatch, ...]] = OrderedDict()
 
     def settle(self, strokes: Sequence[tuple[Stroke, Placement]], taken: Sequence[Rect] = ()) -> None:
@@ -57,8 +59,12 @@ class StrokeArtist:
                 if other is not stroke and other.kind != "shade" and other.span.overlap(stroke.span)
             ]
             made = self._tag(stroke, placement, used, np.concatenate(others) if others else np.empty((0, 2)))
-            self._settled[stroke.shot, stroke.id] = made
+            self._settle(stroke, placement, made)
             used.append(made.rect)
+
+    def _settle(self, stroke: Stroke, placement: Placement, tag: Tag) -> None:
+        self._settled[stroke.shot, stroke.id] = tag
+        self._settled_at[stroke.shot, stroke.id] = placement.to_canvas(stroke.points[0])
 
     def patches(self, stroke: Stroke, placement: Placement, frame: int) -> tuple[YuvPatch, ...]:
         """What a stroke adds to the picture of a frame.
@@ -83,15 +89,22 @@ class StrokeArtist:
         if not stroke.label or opacity <= 0:
             return lines
         tag = self.tag(stroke, placement)
-        label = self._remember((*same, stroke.label, tag.rect), lambda: tag.patches(placement.window))
+        label = self._remember((*same, stroke.label, tag.rect), lambda: self._carried(stroke, placement, tag))
         return (*lines, *(patch if opacity >= 1 else patch.faded(opacity) for patch in label))
 
     def tag(self, stroke: Stroke, placement: Placement) -> Tag:
         """The label of a stroke where it lies."""
         key = (stroke.shot, stroke.id)
         if key not in self._settled:
-            self._settled[key] = self._tag(stroke, placement, (), np.empty((0, 2)))
+            self._settle(stroke, placement, self._tag(stroke, placement, (), np.empty((0, 2))))
         return self._settled[key]
+
+    def _carried(self, stroke: Stroke, placement: Placement, tag: Tag) -> tuple[YuvPatch, ...]:
+        """A label where its stroke has gone since the label found its spot; by whole chroma samples."""
+        away = placement.to_canvas(stroke.points[0]) - self._settled_at[stroke.shot, stroke.id]
+        dx, dy = 2 * round(away.x / 2), 2 * round(away.y / 2)
+        patches = tag.patches(placement.window)
+        return tuple(replace(patch, x=patch.x + dx, y=patch.y + dy) for patch in patches) if dx or dy else patches
 
     def text_report(self, stroke: Stroke, placement: Placement, index: int = 0) -> tuple[TextFacts, ...]:
         """What was measured of a stroke's label; nothing without one. `index` is handed on."""

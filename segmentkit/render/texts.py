@@ -23,10 +23,12 @@ def text_facts(plan: Plan, look: Look) -> tuple[TextFacts, ...]:
         names: list[TextFacts] = []
         for pane in shot.panes:
             if pane.label:
-                window = pane.placement.window
-                names.extend(pane_label_report(shot.beat, past, pane.label, pane.note, window, look, plan.size))
+                window = pane.label_window
+                names.extend(
+                    pane_label_report(shot.beat, past, pane.label, pane.note, window, look, plan.size, pane.label_at)
+                )
         found.extend(names)
-        drawn = [(one, shot.panes[one.pane].placement) for one in plan.strokes if one.shot == shot.id]
+        drawn = [(one, shot.resting(one.pane)) for one in plan.strokes if one.shot == shot.id]
         over = [cards.area(card) for card in plan.cards if card.span.overlap(shot.span)]
         strokes.settle(drawn, [*over, *(name.area for name in names)])
         for stroke, placement in drawn:

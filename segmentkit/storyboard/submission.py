@@ -169,7 +169,9 @@ def _strangers(batch: Batch, tree: compose.Node, source: Source) -> list[Fault]:
         if submission.person not in batch.people:
             span = locate.spot(locate.find(tree, ("submissions", id_, "person")))
             hint = suggestion(submission.person, list(batch.people), "person")
-            faults.append(source.fault(*span, f"`{submission.person}` is not among people — {hint}", f"submission {id_}"))
+            faults.append(
+                source.fault(*span, f"`{submission.person}` is not among people — {hint}", f"submission {id_}")
+            )
     return faults
 
 

@@ -9,8 +9,9 @@ from fractions import Fraction
 from typing import Any
 
 from segmentkit.checks.context import CheckContext
-from segmentkit.facts import TextFacts, WordSource
+from segmentkit.facts import LockFacts, TakenArea, TextFacts, WordSource
 from segmentkit.geometry import Point, Rect, Size
+from segmentkit.plan.captions import caption_sets
 from segmentkit.plan.model import Plan
 from segmentkit.timebase import Span
 from tests.plan_makers import Board, beat_of, clean, clip_facts, context, web, with_cards, with_strokes
@@ -488,7 +489,40 @@ CASES: dict[str, Case] = {
         lambda: _with(_both(_say("close", "So long, and see you next week for another lesson."))),
         context,
     ),
+    "caption-too-fast": Case(
+        lambda: _captioned(context(by_beat={"close": Fraction(28, 100)})),
+        lambda: _captioned(context(by_beat={"close": Fraction(34, 100)})),
+    ),
+    "caption-too-short": Case(
+        lambda: _captioned(_with(_say_all("close", "Yes.", "So your strike is not thin, not to one side."))),
+        lambda: _captioned(_with(_say_all("close", "Yes.", 1, "So your strike is not thin, not to one side."))),
+    ),
+    "caption-line-long": Case(
+        lambda: _captioned(_with(_say("close", f"So your strike is not thin and {'a' * 43} goes to one side."))),
+        lambda: _captioned(_with(_say("close", f"So your strike is not thin and {'a' * 42} goes to one side."))),
+    ),
+    "caption-over-picture": Case(
+        lambda: _captioned(context(), Rect(0, 0, 1920, 1080)),
+        lambda: _captioned(context(), Rect(0, 400, 1920, 680)),
+    ),
+    "lock-broken": Case(
+        lambda: replace(context(), lock=LockFacts(version=3, by="A.B.", on="2026-11-20", changed=("clip viewer",))),
+        lambda: replace(context(), lock=LockFacts(version=3, by="A.B.", on="2026-11-20", changed=())),
+    ),
 }
+
+
+def _captioned(made: CheckContext, *taken: Rect) -> CheckContext:
+    """With the captions for its deliveries; what is `taken` is so throughout."""
+    whole = Span(0, made.plan.frames)
+    areas = [TakenArea(span=whole, area=area, what="stroke gap", beat="impact") for area in taken]
+    return replace(made, captions=caption_sets(made.plan, made.deliveries, made.board.segment.language, areas))
+
+
+def _say_all(beat: str, *lines: str | int) -> Callable[[Board], None]:
+    """Lines of one speaker; a number is a pause in seconds."""
+    said = [{"pause": f"{line}s"} if isinstance(line, int) else {"presenter": line} for line in lines]
+    return lambda board: beat_of(board, beat).update(say=said)
 
 
 def _unkept(plan: Plan, id_: str) -> Plan:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from fractions import Fraction
 
@@ -48,7 +49,9 @@ def test_valid_timestamps(text: str, milliseconds: int):
     assert moment(text) == milliseconds
 
 
-@pytest.mark.parametrize("text", ["0:01.000", "00:01,000", "00:60.000", "00:00:01", "1:00:00.000", "00:01.00", "-00:01.000"])
+@pytest.mark.parametrize(
+    "text", ["0:01.000", "00:01,000", "00:60.000", "00:00:01", "1:00:00.000", "00:01.00", "-00:01.000"]
+)
 def test_invalid_timestamps(text: str):
     assert moment(text) is None
 
@@ -146,7 +149,11 @@ def test_an_outside_reader_reads_the_same():
             exact = [(one.span.start / rate.fps, one.span.end / rate.fps) for one in made]
             if dialect is Dialect.IMSC:
                 assert times == exact
-            assert all(abs(a - b) < Fraction(1, 1000) for pair in zip(times, exact, strict=True) for a, b in zip(*pair, strict=True))
+            assert all(
+                abs(a - b) < Fraction(1, 1000)
+                for pair in zip(times, exact, strict=True)
+                for a, b in zip(*pair, strict=True)
+            )
             assert read.get_lang() == "en"
         import io
 
@@ -164,5 +171,5 @@ def test_chapters_follow_one_another_and_end_with_the_segment():
     cues = read_vtt(vtt_chapters(plan), plan.rate, USUAL)
     assert cues[0].span.start == 0
     assert cues[-1].span.end == plan.frames
-    assert all(a.span.end == b.span.start for a, b in zip(cues, cues[1:], strict=False))
+    assert all(a.span.end == b.span.start for a, b in itertools.pairwise(cues))
     assert [cue.lines[0] for cue in cues][:2] == ["Title", "Intro"]

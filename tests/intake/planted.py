@@ -32,7 +32,10 @@ def swing(name: str) -> Frames:
     with av.open(str(CLIPS / f"{name}.mp4")) as container:
         stream = container.streams.video[0]
         stream.thread_type = "AUTO"
-        return [f.to_ndarray(format="rgb24", width=WIDE, height=HIGH, interpolation="AREA") for f in container.decode(stream)]
+        return [
+            f.to_ndarray(format="rgb24", width=WIDE, height=HIGH, interpolation="AREA")
+            for f in container.decode(stream)
+        ]
 
 
 @cache
@@ -50,7 +53,7 @@ def each(change: Callable[[Frame, int], Frame]) -> Callable[[Frames], Frames]:
 def crop(left: float = 0, top: float = 0, right: float = 1, bottom: float = 1) -> Callable[[Frames], Frames]:
     """Keeps a part, in fractions, and scales it back to the width of the clip; heights are kept even."""
 
-    def change(frame: Frame, k: int) -> Frame:
+    def change(frame: Frame, _: int) -> Frame:
         h, w = frame.shape[:2]
         part = frame[round(top * h) : round(bottom * h), round(left * w) : round(right * w)]
         high = round(part.shape[0] * w / part.shape[1] / 2) * 2
@@ -79,12 +82,16 @@ def moved(frame: Frame, dx: float, dy: float) -> Frame:
 
 def smaller(width: int) -> Callable[[Frames], Frames]:
     """Scaled down to a width."""
-    return each(lambda f, k: cv2.resize(f, (width, round(width * f.shape[0] / f.shape[1] / 2) * 2), interpolation=cv2.INTER_AREA))
+    return each(
+        lambda f, _: cv2.resize(
+            f, (width, round(width * f.shape[0] / f.shape[1] / 2) * 2), interpolation=cv2.INTER_AREA
+        )
+    )
 
 
 def brightness(gain: float, lift: float = 0.0) -> Callable[[Frames], Frames]:
     """Brighter or darker."""
-    return each(lambda f, k: np.clip(f * gain + lift, 0, 255).astype(np.uint8))
+    return each(lambda f, _: np.clip(f * gain + lift, 0, 255).astype(np.uint8))
 
 
 def wavering(amount: float) -> Callable[[Frames], Frames]:
@@ -113,7 +120,7 @@ def smeared(count: int) -> Callable[[Frames], Frames]:
 
 def soft(sigma: float) -> Callable[[Frames], Frames]:
     """Out of focus."""
-    return each(lambda f, k: cv2.GaussianBlur(f, (0, 0), sigma))
+    return each(lambda f, _: cv2.GaussianBlur(f, (0, 0), sigma))
 
 
 def every(step: int) -> Callable[[Frames], Frames]:
@@ -129,7 +136,7 @@ def part(first: int, last: int) -> Callable[[Frames], Frames]:
 def lettered(text: str) -> Callable[[Frames], Frames]:
     """White letters near the lower edge, as a program puts them there."""
 
-    def change(frame: Frame, k: int) -> Frame:
+    def change(frame: Frame, _: int) -> Frame:
         out = frame.copy()
         cv2.putText(out, text, (420, 345), cv2.FONT_HERSHEY_SIMPLEX, 0.6, (255, 255, 255), 2, cv2.LINE_AA)
         return out
@@ -172,7 +179,9 @@ def write(path: Path, frames: Sequence[Frame], making: Making = Making(), of: st
         wobble = np.random.default_rng(3).integers(-4, 5, len(frames))
         times = [max(Fraction(0), t + Fraction(int(w), 1000)) for t, w in zip(times, wobble, strict=True)]
     height, width = frames[0].shape[:2]
-    coding = Coding(options={"preset": "superfast", "crf": str(making.crf), "g": "60", "threads": "2"}, **(making.coding or {}))
+    coding = Coding(
+        options={"preset": "superfast", "crf": str(making.crf), "g": "60", "threads": "2"}, **(making.coding or {})
+    )
     tracks = ()
     if making.heard:
         heard = sound(of)[round(making.sound_at * 48_000) :][: round(float(times[-1]) * 48_000)]

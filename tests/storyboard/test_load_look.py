@@ -18,9 +18,11 @@ def written(folder: Path, text: str) -> str:
 def test_every_shipped_look_reads_and_its_fonts_are_there(name, tmp_path):
     look = load_look(name, tmp_path)
     assert look.name == name
-    for file in (look.type.regular, look.type.medium, look.type.bold, *look.type.fallback):
+    for file in (look.type.regular, look.type.medium, look.type.bold):
         assert (Path(look.type.folder) / file).is_file()
-    assert look.type.least <= look.type.small <= look.type.body <= look.type.heading <= look.type.title
+    assert sum(file.stat().st_size for file in Path(look.type.folder).iterdir()) <= 1_000_000
+    assert (Path(look.type.folder) / "OFL.txt").is_file()
+    assert look.type.small <= look.type.body <= look.type.heading <= look.type.title
 
 
 def test_a_look_of_ones_own_is_read_from_the_storyboards_folder(tmp_path):
@@ -42,7 +44,7 @@ def test_a_misspelt_name_is_met_with_the_nearest_one(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("'#f8f0df'", "sand", r"ours.yaml:10:8: palette, ink — 'sand' is not a colour"),
+        ("'#f8f0df'", "sand", r"ours.yaml:11:8: palette, ink — 'sand' is not a colour"),
         ("weight: 6", "weight: thick", r"strokes, weight — 'thick' is not a number"),
         ("weight: 6", "weight: 4000", r"strokes, weight — 4000 is outside 0.5 to 400"),
         ("line: dashed", "line: wavy", r"strokes, reference, line — must be solid, dashed or dotted"),

@@ -140,8 +140,8 @@ class Pennant:
         painting, cut = around(stage, rect), 34 * stage.unit
         painting.shape(
             polygon(
-                (rect.x, rect.y), (rect.right, rect.y), (rect.right, rect.bottom - cut), (rect.right - cut, rect.bottom),
-                (rect.x, rect.bottom),
+                (rect.x, rect.y), (rect.right, rect.y), (rect.right, rect.bottom - cut),
+                (rect.right - cut, rect.bottom), (rect.x, rect.bottom),
             ),
             stage.look.palette.caution,
         )  # fmt: skip

@@ -1,0 +1,153 @@
+"""What the frame cuts off, hides or shows too soon: players in crops, strokes under insets, strokes in a transition."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from segmentkit.checks.check import Remark, check
+from segmentkit.checks.context import CheckContext
+from segmentkit.checks.limits import Limits
+from segmentkit.checks.room import spec_of
+from segmentkit.checks.say import clock, counted, lasting, listed
+from segmentkit.findings import Severity
+from segmentkit.geometry import box_of
+from segmentkit.plan.defaults import ENTER
+from segmentkit.plan.model import ClipPicture, Pane, Shot
+from segmentkit.plan.moments import Footage
+from segmentkit.plan.panes import seen_box
+from segmentkit.storyboard.shots import EnterBy, Freeze, ShotSpec
+from segmentkit.timebase import nearest_frame, seconds_of
+
+_SLACK = 8.0  # pixels at a picture height of 1080: what moves is found to within about as much
+
+
+@check("crop-cuts-player", Severity.WARNING)
+def crop_cuts_player(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """Player and club stay in the picture at every moment that is shown.
+
+    Where a window shows a part of the clip only, it is moved as far as the clip allows; what is cut off even so was
+    measured from what moves in the clip and from its named points. A shot that comes closer by its own zoom or push
+    shows a detail on purpose and is not judged.
+    """
+    del limits
+    plan = context.plan
+    unit = min(plan.size.width, plan.size.height) / 1080
+    for shot in plan.shots:
+        index, place, spec = spec_of(context.board, shot)
+        if _on_purpose(spec):
+            continue
+        for number_, pane in enumerate(shot.panes):
+            past = _cut(context, pane, number_, shot)
+            worst = {side: over / unit for side, over in past.items() if over > _SLACK * unit}
+            if worst and isinstance(pane.picture, ClipPicture):
+                amounts = [f"{over:.0f} px past the {side} edge" for side, over in worst.items()]
+                yield Remark(
+                    where=f"beat {shot.beat}, shot {place + 1}" + (f", {pane.name}" if pane.name else ""),
+                    what=f"player or club of clip {pane.picture.clip} reaches {listed(amounts)} — all of both should "
+                    "be seen",
+                    remedy="zoom less, set the clip's focus nearer to that edge, or choose a clip with more room",
+                    path=("beats", index, "show", place, spec.kind),
+                    numbers=tuple((f"{side}_px", round(over, 1)) for side, over in worst.items()),
+                )
+
+
+def _on_purpose(spec: ShotSpec) -> bool:
+    wide = spec.run or spec.freeze
+    if wide is None:
+        return spec.comparison is None
+    softened = isinstance(wide, Freeze) and wide.soften
+    return wide.zoom is not None or wide.push is not None or softened
+
+
+def _cut(context: CheckContext, pane: Pane, number_: int, shot: Shot) -> dict[str, float]:
+    """How far player and club reach over each edge of a pane's window, in canvas pixels."""
+    picture = pane.picture
+    if not isinstance(picture, ClipPicture) or pane.inset or picture.clip not in context.facts.clips:
+        return {}
+    footage = Footage(picture.clip, context.board.clips[picture.clip], context.facts.clips[picture.clip])
+    box = seen_box(footage, context.facts.scenes.get(picture.clip), picture.frames)
+    if box is None:
+        return {}
+    placement = shot.resting(number_)
+    on = box_of(placement.to_canvas(corner) for corner in box.corners)
+    window = pane.whole_window
+    return {
+        "left": window.x - on.x,
+        "right": on.right - window.right,
+        "upper": window.y - on.y,
+        "lower": on.bottom - window.bottom,
+    }
+
+
+@check("stroke-under-inset", Severity.WARNING)
+def stroke_under_inset(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """An inset lies over the wide picture and hides what is drawn there."""
+    del limits
+    said: set[tuple[str, str]] = set()
+    for stroke in context.plan.strokes:
+        shot = next(one for one in context.plan.shots if one.id == stroke.shot)
+        if shot.panes[stroke.pane].inset or (stroke.beat, stroke.id) in said:
+            continue
+        placement = shot.resting(stroke.pane)
+        for pane in shot.panes:
+            hidden = [p for p in stroke.points if pane.inset and pane.placement.window.contains(placement.to_canvas(p))]
+            if hidden and stroke.kind != "shade":
+                said.add((stroke.beat, stroke.id))
+                yield Remark(
+                    where=f"beat {stroke.beat}, stroke {stroke.id}",
+                    what=f"{counted(len(hidden), 'point')} of it {'lies' if len(hidden) == 1 else 'lie'} under the "
+                    "inset — strokes must be seen",
+                    remedy="put the inset into another corner, make it smaller, or draw the stroke elsewhere",
+                    path=("beats", context.index_of(stroke.beat), "strokes", stroke.id),
+                    numbers=(("points", len(hidden)),),
+                )
+
+
+@check("stroke-in-transition", Severity.WARNING)
+def stroke_in_transition(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """A stroke is drawn on a picture that is there.
+
+    While one picture dissolves into another, or is pushed in, nobody sees where a line begins.
+    """
+    del limits
+    rate = context.plan.rate
+    shots = {shot.id: shot for shot in context.plan.shots}
+    for stroke in context.plan.strokes:
+        enter = shots[stroke.shot].enter
+        if enter is None or stroke.kept:
+            continue
+        there = shots[stroke.shot].span.start + enter.frames
+        if stroke.draw_start < there:
+            early = there - stroke.draw_start
+            yield Remark(
+                where=f"beat {stroke.beat}, stroke {stroke.id}",
+                what=f"it starts at {clock(stroke.draw_start, rate)}, {lasting(early, rate)} before its picture is "
+                "alone — a stroke starts when the transition is over",
+                remedy=f"start it {lasting(early, rate)} later, or shorten over of enter",
+                path=("beats", context.index_of(stroke.beat), "strokes", stroke.id),
+                numbers=(("early_frames", early),),
+            )
+
+
+@check("transition-too-long", Severity.WARNING)
+def transition_too_long(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """A transition takes its frames from the picture that comes in.
+
+    When it takes more than half of them, the picture is hardly ever seen alone.
+    """
+    del limits
+    rate = context.plan.rate
+    for shot in context.plan.shots:
+        index, place, spec = spec_of(context.board, shot)
+        if spec.enter is None or spec.enter.by is EnterBy.CUT or not shot.span.start:
+            continue
+        wanted = nearest_frame(ENTER if spec.enter.over is None else seconds_of(spec.enter.over, rate), rate)
+        if 2 * wanted > shot.span.frames:
+            yield Remark(
+                where=f"beat {shot.beat}, shot {place + 1}",
+                what=f"its {spec.enter.by.value} takes {lasting(wanted, rate)} of a shot of "
+                f"{lasting(shot.span.frames, rate)} — up to half of it",
+                remedy=f"write over: {float(shot.span.frames // 2 / rate.fps):.2g}s or less, or a cut",
+                path=("beats", index, "show", place, "enter"),
+                numbers=(("enter_frames", wanted), ("shot_frames", shot.span.frames)),
+            )
