@@ -22,8 +22,9 @@ from segmentkit.media.store import FOLDER, Store, sha256_of
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.submission import BATCH, CONTACTS, WITHDRAWN, LoadedBatch, load_batch, without_entry
 
-REPORTS = ("intake.html", "intake.json", "intake.csv")
-_SIZE = 5_000_000_000
+REPORTS = ("intake.html", "intake.json", "intake.csv", "send.csv")
+_OTHERS = {"clip", "header", "still", "index", "guide", "sounds", "take"}
+"""Kinds of entries whose names tell their content, or that hold no pictures of anybody."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,53 +59,39 @@ def traces(name: str, root: Path) -> tuple[Trace, ...]:
     files = sorted(path for path in root.rglob("*") if path.is_file() and not path.is_symlink())
     batches = [load_batch(path) for path in files if path.name == BATCH]
     boards = list(_boards(files))
-    stores = [Store(folder) for folder in sorted(root.rglob(FOLDER)) if folder.is_dir()]
-    named = [*(batch.batch.people for batch in batches), *(board.board.people for board in boards)]
-    if not any(name in people for people in named):
-        known = sorted({person for people in named for person in people})
-        raise StoryboardUnreadable(
-            f"{root} — nobody here is called `{name}` — people are called {', '.join(known) or 'nothing yet'}"
-            " — give a name as it stands under people"
-        )
-    found: dict[Path, Trace] = {}
-
-    def add(path: Path, why: str, how: str = "remove", **more: object) -> None:
-        if path.exists() and path not in found:
-            found[path] = Trace(path=path, why=why, how=how, **more)  # type: ignore[arg-type]
-
+    _known(name, batches, boards, root)
     sources = dict(_sources(name, batches, boards))
-    contents = {}
-    for path, why in sources.items():
-        if path.is_file():
-            contents[sha256_of(path)] = why
-            add(path, why)
-    for path in _copies(files, sources, set(contents)):
-        add(path, "a copy of the same bytes")
-    for store in stores:
-        for content in contents:
-            for path, why in _working(store, content):
-                add(path, why)
-        for path in _indexed(store, sources):
-            add(path, "index entry of the working folder")
-    for batch in batches:
-        ids = [id_ for id_, submission in batch.batch.submissions.items() if submission.person == name]
-        if name in batch.batch.people:
-            entries = (*(("submissions", id_) for id_ in ids), ("people", name))
-            add(Path(batch.file), "entries of the batch", "entry", entries=entries)
-        for path in _papers(batch.folder, ids, files):
-            add(path, "letter, or report of the whole batch: run the intake again to have it without the person")
-    for path in files:
-        if path.name == CONTACTS and _names(path, name):
-            add(path, "contact data", "entry", entries=(("contacts", name),))
-    for path, why in _outputs(name, set(contents), boards, files):
-        add(path, why)
-    for board in boards:
-        if name in board.board.people:
-            add(Path(board.file), "storyboard", "person", lines=_lines(Path(board.file), name))
+    contents = {sha256_of(path) for path in sources if path.is_file()}
+    found: dict[Path, Trace] = {}
+    for trace in (
+        *(Trace(path=path, why=why, how="remove") for path, why in sources.items()),
+        *_copies(files, sources, contents),
+        *_working_copies(root, sources, contents),
+        *_records(name, batches, files),
+        *_outputs(name, contents, boards, files),
+        *(
+            Trace(path=Path(board.file), why="storyboard", how="person", lines=_lines(Path(board.file), name))
+            for board in boards
+            if name in board.board.people
+        ),
+    ):
+        if trace.path.exists():
+            found.setdefault(trace.path, trace)
     return tuple(found.values())
 
 
-def remove(name: str, found: tuple[Trace, ...]) -> tuple[Trace, ...]:
+def _known(name: str, batches: list[LoadedBatch], boards: list[LoadedStoryboard], root: Path) -> None:
+    named = [*(batch.batch.people for batch in batches), *(board.board.people for board in boards)]
+    if any(name in people for people in named):
+        return
+    known = sorted({person for people in named for person in people})
+    raise StoryboardUnreadable(
+        f"{root} — nobody here is called `{name}` — people are called {', '.join(known) or 'nothing yet'}"
+        " — give a name as it stands under people"
+    )
+
+
+def remove(found: tuple[Trace, ...]) -> tuple[Trace, ...]:
     """Removes what can be removed; returns what could not, and what is left to a person.
 
     The list of withdrawals stays: it keeps the person from coming back.
@@ -152,78 +139,83 @@ def _sources(name: str, batches: list[LoadedBatch], boards: list[LoadedStoryboar
                     yield (board.folder / item.file).resolve(), f"{kind} {id_} of {Path(board.file).name}"
 
 
-def _copies(files: list[Path], sources: dict[Path, str], contents: set[str]) -> Iterator[Path]:
+def _copies(files: list[Path], sources: dict[Path, str], contents: set[str]) -> Iterator[Trace]:
     """Files of the same size whose bytes are the same."""
     sizes = {path.stat().st_size for path in sources if path.is_file()}
     for path in files:
-        size = path.stat().st_size
-        if size in sizes and size < _SIZE and path.resolve() not in sources and sha256_of(path) in contents:
-            yield path
+        if path.stat().st_size in sizes and path.resolve() not in sources and sha256_of(path) in contents:
+            yield Trace(path=path, why="a copy of the same bytes", how="remove")
 
 
-def _working(store: Store, content: str) -> Iterator[tuple[Path, str]]:
-    entry = copy_entry(content, store)
-    for suffix in (".json", ".mp4", ".wav"):
-        yield entry.with_suffix(suffix), "working copy"
-    yield header_entry(content, store), "header of the clip"
-    yield still_entry(content, store), "clean still"
+def _working_copies(root: Path, sources: dict[Path, str], contents: set[str]) -> Iterator[Trace]:
+    """What working folders hold: by content where the entry's name tells it, else every entry made from pictures."""
+    for folder in sorted(root.rglob(FOLDER)):
+        store = Store(folder)
+        for content in sorted(contents):
+            entry = copy_entry(content, store)
+            for suffix in (".json", ".mp4", ".wav"):
+                yield Trace(path=entry.with_suffix(suffix), why="working copy", how="remove")
+            yield Trace(path=header_entry(content, store), why="header of the clip", how="remove")
+            yield Trace(path=still_entry(content, store), why="clean still", how="remove")
+        for path in sources:
+            entry = store.path_for("index", 1, str(path), suffix=".json")
+            yield Trace(path=entry, why="index entry of the working folder", how="remove")
+        if contents:
+            for path in sorted(folder.rglob("*")):
+                if path.is_file() and path.relative_to(folder).parts[0] not in _OTHERS:
+                    yield Trace(
+                        path=path, why="made from pictures, whose is not written; it is made again", how="remove"
+                    )
 
 
-def _indexed(store: Store, sources: dict[Path, str]) -> Iterator[Path]:
-    for path in sources:
-        yield store.path_for("index", 1, str(path), suffix=".json")
-
-
-def _papers(folder: Path, ids: list[str], files: list[Path]) -> Iterator[Path]:
-    """Letters of the submissions, and reports that hold them, below the batch's folder."""
-    for path in files:
-        if not path.is_relative_to(folder):
-            continue
-        if path.parent.name == "letters" and path.stem in ids:
-            yield path
-        elif path.name in REPORTS and any(_names(path, id_) for id_ in ids):
-            yield path
-        elif path.name == "send.csv" and any(_names(path, id_) for id_ in ids):
-            yield path
-
-
-def _outputs(
-    name: str, contents: set[str], boards: list[LoadedStoryboard], files: list[Path]
-) -> Iterator[tuple[Path, str]]:
-    """Finished files: by the people and sources of a manifest, and by the storyboard they were made from."""
-    stems = {Path(board.file).stem: board for board in boards if name in board.board.people}
-    titles = {board.board.segment.title for board in stems.values()}
-    for path in files:
-        if not path.name.endswith(".json"):
-            continue
-        data = _json(path)
-        if not isinstance(data, dict) or "tool" not in data or "title" not in data:
-            continue
-        sources = data.get("sources") if isinstance(data.get("sources"), list) else []
-        hit = (
-            name in (data.get("people") or [])
-            or any(isinstance(s, dict) and s.get("sha256") in contents for s in sources)
-            or data["title"] in titles
-        )
-        if hit:
-            yield path, f"manifest of {data['title']!r}"
-            for file in _made(data):
-                yield path.with_name(file), f"finished file of {data['title']!r}"
-    for stem, board in stems.items():
+def _records(name: str, batches: list[LoadedBatch], files: list[Path]) -> Iterator[Trace]:
+    """Entries of batches and contacts; letters; reports that hold the person among others."""
+    for batch in batches:
+        ids = [id_ for id_, submission in batch.batch.submissions.items() if submission.person == name]
+        if name in batch.batch.people:
+            entries = (*(("submissions", id_) for id_ in ids), ("people", name))
+            yield Trace(path=Path(batch.file), why="entries of the batch", how="entry", entries=entries)
         for path in files:
-            inside = path.is_relative_to(board.folder) and path.parent != board.folder
-            if inside and FOLDER not in path.parts and re.match(rf"{re.escape(stem)}([.\-_]|$)", path.name):
-                yield path, f"made from {Path(board.file).name}"
+            if path.is_relative_to(batch.folder) and path.parent.name == "letters" and path.stem.split(".")[0] in ids:
+                yield Trace(path=path, why="letter", how="remove")
+            elif path.name in REPORTS and any(_names(path, id_) for id_ in ids):
+                yield Trace(path=path, why="report of the batch; run the intake again to have it anew", how="remove")
+    for path in files:
+        if path.name == CONTACTS and _names(path, name):
+            yield Trace(path=path, why="contact data", how="entry", entries=(("contacts", name),))
+
+
+def _outputs(name: str, contents: set[str], boards: list[LoadedStoryboard], files: list[Path]) -> Iterator[Trace]:
+    """Finished files: by the people and sources of a manifest, and by the storyboard they were made from."""
+    shown = [board for board in boards if name in board.board.people]
+    titles = {board.board.segment.title for board in shown}
+    for path in files:
+        data = _json(path) if path.suffix == ".json" else None
+        if not isinstance(data, dict) or not {"tool", "title"} <= data.keys():
+            continue
+        sources = data.get("sources")
+        hashes = {s.get("sha256") for s in sources if isinstance(s, dict)} if isinstance(sources, list) else set()
+        people = data.get("people")
+        if (isinstance(people, list) and name in people) or hashes & contents or data["title"] in titles:
+            yield Trace(path=path, why=f"manifest of {data['title']!r}", how="remove")
+            for file in _made(data):
+                yield Trace(path=path.with_name(file), why=f"finished file of {data['title']!r}", how="remove")
+    for board in shown:
+        source = Path(board.file)
+        like = re.compile(rf"{re.escape(source.stem)}([.\-_].*)?")
+        for path in files:
+            if path.is_relative_to(board.folder) and path.suffix not in {".yaml", ".yml"}:
+                parts = path.relative_to(board.folder).parts
+                if FOLDER not in parts and any(like.fullmatch(part) for part in parts):
+                    yield Trace(path=path, why=f"made from {source.name}", how="remove")
 
 
 def _made(data: dict[str, object]) -> Iterator[str]:
     """Names of files in a manifest; a name that leaves its folder is not followed."""
     entries = data.get("files")
-    names = (
-        [data.get("file"), *(e.get("file") for e in entries if isinstance(e, dict))]
-        if isinstance(entries, list)
-        else [data.get("file")]
-    )
+    names = [data.get("file")]
+    if isinstance(entries, list):
+        names += [entry.get("file") for entry in entries if isinstance(entry, dict)]
     for value in names:
         if isinstance(value, str) and Path(value).name == value:
             yield value

@@ -79,7 +79,8 @@ def batch_page(reports: tuple[SubmissionReport, ...], title: str, today: datetim
  content="default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width"><title>{escape(title)}</title><style>{_STYLE}</style></head>
 <body><h1>{escape(title)}</h1>
-<p class="sum">{len(reports)} submissions on {today}: {counts}. Moments are proposals until a person has chosen them.</p>
+<p class="sum">{len(reports)} submissions on {today}: {counts}.
+Moments are proposals until a person has chosen them.</p>
 <table class="batch"><thead><tr>{heads}<th scope="col">Parts</th></tr></thead>
 <tbody>
 {rows}

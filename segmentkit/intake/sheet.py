@@ -41,7 +41,8 @@ def sheet_page(limits: IntakeLimits, own: Path | None = None) -> str:
         return escape(filled(text, fields, "sheet.yaml"))
 
     parts = "".join(
-        f"<section><h2>{say(part.title)}</h2><ul>{''.join(f'<li>{say(line)}</li>' for line in part.lines)}</ul></section>"
+        f"<section><h2>{say(part.title)}</h2>"
+        f"<ul>{''.join(f'<li>{say(line)}</li>' for line in part.lines)}</ul></section>"
         for part in words.parts
     )
     distance = f"{limits.distance:g} m"

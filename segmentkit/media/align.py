@@ -88,9 +88,7 @@ def agreement(one: Sequence[int], other: Sequence[int]) -> float:
     return float(np.mean(np.abs(np.subtract(one, other)) <= 15 * SAMPLE_RATE // 100))
 
 
-def recognised(
-    script: Sequence[str], take: Samples, speech: Speech, guide: GuideVoice
-) -> tuple[list[int] | None, str]:
+def recognised(script: Sequence[str], take: Samples, speech: Speech, guide: GuideVoice) -> tuple[list[int] | None, str]:
     """Forced alignment: the recogniser must hear the script from its first to its last word, and nothing else.
 
     Returns:

@@ -143,7 +143,7 @@ def arpabet(names: Sequence[str]) -> str:
     result: list[str] = []
     for name in names:
         bare = name.lstrip("',%=")
-        base = bare if bare in _ARPABET else bare.rstrip("#0123456789-~^\"")
+        base = bare if bare in _ARPABET else bare.rstrip('#0123456789-~^"')
         if base not in _ARPABET:
             return ""
         result += _ARPABET[base].split()

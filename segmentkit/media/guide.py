@@ -180,8 +180,12 @@ class GuideVoice:
         greeting = self._reply()
         if fault := greeting.get("fault"):
             self.close()
-            raise GuideMissing(_MISSING) if fault == "missing" else GuideFailed(
-                f"guide voice — could not be loaded ({fault}) — install it again, or leave it out with `guide: none`"
+            raise (
+                GuideMissing(_MISSING)
+                if fault == "missing"
+                else GuideFailed(
+                    f"guide voice — could not be loaded ({fault}) — install it again, or leave it out with `guide: none`"
+                )
             )
 
     def _reply(self) -> dict[str, Any]:
@@ -199,9 +203,7 @@ class GuideVoice:
         return cast("dict[str, Any]", json.loads(line))
 
 
-def word_starts(
-    text: str, words: Sequence[Sequence[int]], sounds: Sequence[Sequence[Any]], samples: int
-) -> list[int]:
+def word_starts(text: str, words: Sequence[Sequence[int]], sounds: Sequence[Sequence[Any]], samples: int) -> list[int]:
     """Gives every word of the text its first sample, from events that may join or split words.
 
     A word without an event of its own, such as the second of "in the", is set on the phoneme that lies as far between

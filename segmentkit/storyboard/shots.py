@@ -442,9 +442,7 @@ class CardSide(Enum):
 class SidedCard(CardTiming):
     """A card beside the player; in upright and square pictures it lies below."""
 
-    side: CardSide | None = Field(
-        default=None, description="`left` or `right`; away from the player when left out."
-    )
+    side: CardSide | None = Field(default=None, description="`left` or `right`; away from the player when left out.")
 
 
 class LowerThird(CardTiming):

@@ -140,7 +140,6 @@ class TestAfterAPause:
         assert align.after_pause(3 * RATE - 3000, speech) == 3 * RATE - 3000
         assert align.after_pause(int(2.5 * RATE), speech, least=2 * RATE) == int(2.5 * RATE)
 
-
     def test_agreement_is_the_share_of_words_within_150_ms(self):
         assert agreement([0, RATE, 2 * RATE, 3 * RATE], [7000, RATE, 2 * RATE + 7300, 0]) == 0.5
 

@@ -64,7 +64,10 @@ class TestSpeaking:
         paths = {
             voice.speak(words, name, pace).path
             for words, name, pace in (
-                (WORDS, "en-us", 150), (WORDS[:-1], "en-us", 150), (WORDS, "en-us+f3", 150), (WORDS, "en-us", 170),
+                (WORDS, "en-us", 150),
+                (WORDS[:-1], "en-us", 150),
+                (WORDS, "en-us+f3", 150),
+                (WORDS, "en-us", 170),
             )
         }
         assert len(paths) == 4
@@ -94,8 +97,8 @@ class TestFaults:
         [
             ("print('{\"hertz\": 1}', flush=True)\ninput()", "ended without an answer"),
             ("print('{\"hertz\": 1}', flush=True)\nimport time\ntime.sleep(60)", "gave no answer for 0.7 s"),
-            ("print('{\"fault\": \"missing\"}', flush=True)", "not installed"),
-            ("print('{\"fault\": \"no data\"}', flush=True)", "could not be loaded .no data."),
+            ('print(\'{"fault": "missing"}\', flush=True)', "not installed"),
+            ('print(\'{"fault": "no data"}\', flush=True)', "could not be loaded .no data."),
             ("raise SystemExit(3)", "ended without an answer"),
         ],
         ids=["dies", "hangs", "missing", "broken", "never-starts"],
