@@ -198,9 +198,11 @@ def render(
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     to = delivery(profile or checked.loaded.board.deliver[0])
-    plan = burned(checked.plan, captions_for(checked, to)) if captions else checked.plan
+    made = captions_for(checked, to) if captions else None
+    plan = burned(checked.plan, made) if made else checked.plan
     movie = make_movie(plan, checked.facts, checked.look, to, out, progress=progress, stamp=review)
-    write_manifest(out, checked.plan, movie, checked.findings)
+    inside = {**({"captions": made.name} if made else {}), **({"review": review} if review else {})}
+    write_manifest(out, checked.plan, movie, checked.findings, inside)
     return Rendered(checked=checked, delivery=to, movie=movie)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from segmentkit import __version__
@@ -15,7 +15,9 @@ from segmentkit.plan.model import Plan
 from segmentkit.timebase import label_of_frame
 
 
-def manifest(plan: Plan, movie: MovieFacts, content: str, findings: tuple[Finding, ...]) -> dict[str, object]:
+def manifest(
+    plan: Plan, movie: MovieFacts, content: str, findings: tuple[Finding, ...], burned: Mapping[str, str] | None = None
+) -> dict[str, object]:
     """The manifest as plain data.
 
     Args:
@@ -23,6 +25,7 @@ def manifest(plan: Plan, movie: MovieFacts, content: str, findings: tuple[Findin
         movie: the file as read back.
         content: SHA-256 of the file's bytes, in hex.
         findings: how the plan was judged.
+        burned: what is in the picture beside the segment itself: "captions" by which rules, "review" with which text.
     """
     return {
         "tool": f"segmentkit {__version__}",
@@ -42,6 +45,7 @@ def manifest(plan: Plan, movie: MovieFacts, content: str, findings: tuple[Findin
         "true_peak_dbtp": round(movie.loudness.true_peak, 2),
         "loudness_range_lu": round(movie.loudness.range, 2),
         "chapters": movie.chapters,
+        "burned": dict(burned or {}),
         "beats": [
             {"beat": beat.id, "start": str(label_of_frame(beat.span.start, plan.rate)), "frames": beat.span.frames}
             for beat in plan.beats
@@ -50,10 +54,12 @@ def manifest(plan: Plan, movie: MovieFacts, content: str, findings: tuple[Findin
     }
 
 
-def write_manifest(out: Path, plan: Plan, movie: MovieFacts, findings: tuple[Finding, ...]) -> Path:
-    """Writes the manifest beside a finished file and returns its path."""
+def write_manifest(
+    out: Path, plan: Plan, movie: MovieFacts, findings: tuple[Finding, ...], burned: Mapping[str, str] | None = None
+) -> Path:
+    """Writes the manifest beside a finished file and returns its path; `burned` as in `manifest`."""
     target = out.with_name(f"{out.stem}.manifest.json")
-    text = json.dumps(manifest(plan, movie, sha256_of(out), findings), indent=2, ensure_ascii=False)
+    text = json.dumps(manifest(plan, movie, sha256_of(out), findings, burned), indent=2, ensure_ascii=False)
     with safe.writing(target) as partial:
         partial.write_text(text + "\n", "utf-8")
     return target

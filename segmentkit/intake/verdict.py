@@ -15,6 +15,8 @@ from segmentkit.storyboard.people import Hand
 from segmentkit.storyboard.submission import Part, VerdictWord
 
 USE, LIMITED, RESHOOT, NOT_USED = VerdictWord
+_SHARPEST = 3.5  # pixels
+_STILL = 0.0006  # shake of the camera, of the long side, above which the small shifts of hands are not told from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,7 +268,9 @@ def _frame(seen: Survey, limits: IntakeLimits) -> Iterator[Reason]:
 
 
 def _sharpness(seen: Survey, limits: IntakeLimits) -> Iterator[Reason]:
-    if seen.edges is not None and 100 * seen.edges > limits.edge_most:
+    # An edge of three pixels is as sharp as a small picture can show; its size is then the reason.
+    soft = seen.edges is not None and seen.edges * seen.size.height > _SHARPEST and 100 * seen.edges > limits.edge_most
+    if soft and seen.edges is not None:
         yield Reason(
             id="out-of-focus", word=RESHOOT,
             what=f"sharp edges are {100 * seen.edges:.1f} % of the picture's height wide —"
@@ -334,8 +338,10 @@ def side_reason(seen: Survey, part: str, hand: Hand | None, stated: Part | None)
     From behind, a right-hander's club starts on the right of where the hands are at the top; from the front, hands at
     the top are left of where they finish. A mirrored picture, the other hand and the other view look the same.
     """
-    framing = seen.framing
-    if framing is None or hand is None or framing.high_top is None:
+    framing, swing = seen.framing, seen.swing
+    if framing is None or swing is None or swing.top is None or hand is None or framing.high_top is None:
+        return None
+    if not seen.steady.known or seen.steady.shake > _STILL or framing.cut:
         return None
     if part == "down-the-line" and framing.low_start is not None:
         lean = framing.low_start - framing.high_top

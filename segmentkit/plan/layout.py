@@ -10,7 +10,7 @@ from segmentkit.storyboard.shots import Corner
 
 DIVIDER = 8
 """Width of the bar between two pictures, in pixels at a picture height of 1080."""
-THREE_UP_TOP, THREE_UP_HEIGHT = 0.2, 0.76
+THREE_UP_TOP, THREE_UP_HEIGHT = 0.24, 0.735
 """Upper edge and height of three columns, as parts of a wide picture's height; the names stand above."""
 INSET_MARGIN = 0.06
 """From an inset to the edges of the picture, as a part of the shorter side: just inside the title-safe area."""

@@ -68,7 +68,7 @@ def test_changed_words_are_marked():
     kinds = {(kind, where): what for kind, where, what in told(*changed(alter))}
     assert (
         kinds["words", "beat intro, Presenter"]
-        == "Maren asks why … and flies to [-one-] {+the+} [-side.-] {+left.+} There is plenty to like here."
+        == "Maren asks why … and flies to [-one side.-] {+the left.+} There is plenty to like here."
     )
 
 

@@ -125,8 +125,8 @@ def test_stretches_that_run_left_stand_in_the_order_of_the_eye():
     assert mixed == [(latin, "Maren ", False), (latin, "7", False), (hebrew, "אבג דג ", True)]
 
 
-# The order of the Unicode bidirectional algorithm as python-bidi, a library of its own, finds it. Brackets are left out:
-# rule N0, which pairs them, is not followed here.
+# The order of the Unicode bidirectional algorithm as python-bidi, a library of its own, finds it. Brackets are left
+# out: rule N0, which pairs them, is not followed here.
 @settings(max_examples=300, deadline=None)
 @given(st.text(alphabet="abcאבגعب 12٣,.-/:+%", min_size=1, max_size=14), st.sampled_from([0, 1]))
 def test_both_ways_text_has_the_published_order(text, base):

@@ -29,7 +29,7 @@ def test_labels_and_names_have_an_index_past_the_cards_of_their_beat():
 
 
 def test_measuring_agrees_with_what_is_painted():
-    """What counts as covered holds all texts, and nearly all that is opaque lies in it; a sun may look over its edge."""
+    """What counts as covered holds all texts, and nearly all that is opaque; a sun may look over its edge."""
     plan = context().plan
     artist = CardArtist(LOOK, plan.size)
     for card in plan.cards:

@@ -267,5 +267,4 @@ def _grained(rgb: NDArray[np.float32]) -> NDArray[np.float32]:
     height, width = rgb.shape[:2]
     x = np.linspace(-1, 1, width, dtype=np.float32)[None, :]
     y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
-    darker: NDArray[np.float32] = rgb * (1 - np.float32(0.07) * np.clip((x * x + y * y) / 2, 0, 1)[..., None])
-    return darker.astype(np.float32)
+    return np.asarray(rgb * (1 - np.float32(0.07) * np.clip((x * x + y * y) / 2, 0, 1)[..., None]), np.float32)

@@ -1,0 +1,146 @@
+"""Captions, papers and review from the command line, on a short segment of coded frames."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+from segmentkit.cli.main import run
+from tests.clips import make_clip, steady
+
+BOARD = """
+segmentkit: 1
+segment: {title: Coded frames, slot: 4s, rate: 25, size: 640x360}
+people:
+  maren: {shown: Maren, adult: yes, release: {for: [web], until: 2099-01-01, by: Maren}}
+clips:
+  coded: {file: coded.mp4, person: maren, positions: {impact: f40}}
+voice: {guide: none}
+beats:
+  - beat: first
+    say: Now stop it at [gap] impact.
+    show:
+      - run: {clip: coded, from: f10, to: f30, speed: 1/2}
+      - freeze: {clip: coded, at: impact, hold: 1s..9s}
+    strokes:
+      gap: {line: [[0.4, 0.3], [0.5, 0.6]], role: fault, draw: 0.2s}
+  - beat: second
+    show:
+      - run: {clip: coded, from: f5, to: f30, speed: 1}
+sheet: {person: maren, what: Daylight., why: Room., feel: Back.}
+deliver: [web]
+"""
+
+
+@pytest.fixture
+def board(tmp_path: Path) -> Path:
+    make_clip(tmp_path / "coded.mp4", steady(60, 1))
+    path = tmp_path / "board.yaml"
+    path.write_text(BOARD)
+    return path
+
+
+def called(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str]:
+    with pytest.raises(SystemExit) as stop:
+        run([str(arg) for arg in args])
+    said = capsys.readouterr()
+    return int(stop.value.code or 0), said.out + said.err
+
+
+def test_captions_are_written(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    code, said = called(capsys, "captions", board, "--rules", "learner", "-o", tmp_path / "words")
+    assert code == 0
+    text = (tmp_path / "words" / "board.learner.en.vtt").read_text()
+    assert "Now stop it at impact." in text
+    assert "board.as-broadcast.txt" in said
+
+
+def test_unknown_rules_are_refused_with_the_nearest(board: Path, capsys: pytest.CaptureFixture[str]):
+    code, said = called(capsys, "captions", board, "--rules", "lerner")
+    assert code == 3
+    assert "did you mean `learner`" in said
+
+
+def test_papers_are_written_and_listed(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    code, _ = called(capsys, "papers", board, "-o", tmp_path / "papers", "--today", "2026-11-25", "--paper", "letter")
+    assert code == 0
+    listed = json.loads((tmp_path / "papers" / "board-papers.json").read_text())
+    names = {one["file"] for one in listed["files"]}
+    assert {"board-takehome.pdf", "board-contact.pdf", "board.otio", "board-rights.csv"} <= names
+    assert all((tmp_path / "papers" / name).stat().st_size for name in names)
+
+
+def test_one_kind_of_paper_alone(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    called(capsys, "papers", board, "-o", tmp_path / "papers", "--only", "contact", "--png", "--safe-area")
+    assert sorted(file.name for file in (tmp_path / "papers").iterdir()) == ["board-contact.png", "board-papers.json"]
+
+
+def test_a_review_from_mark_to_lock(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    assert called(capsys, "review", "changes", board)[0] == 2
+    assert "version 1" in called(capsys, "review", "mark", board, "--by", "A.B.")[1]
+    assert "nothing changed since it was marked" in called(capsys, "review", "mark", board, "--by", "A.B.")[1]
+    code, said = called(capsys, "review", "add", board, "00:00:01:12", "too high", "--by", "C.D.")
+    assert (code, said.strip()) == (0, "note 1 on version 1")
+    assert called(capsys, "review", "lock", board, "--by", "A.B.")[0] == 0
+    assert "lock-broken" not in called(capsys, "check", board)[1]
+    board.write_text(BOARD.replace("[0.5, 0.6]]", "[0.5, 0.7]]").replace("Now stop", "Then stop"))
+    code, said = called(capsys, "check", board)
+    assert code == 1
+    assert "lock-broken" in said
+    code, said = called(capsys, "render", board, "--rehearsal", "-o", tmp_path / "never.mp4")
+    assert code == 1
+    assert not (tmp_path / "never.mp4").exists()
+    code, said = called(capsys, "review", "changes", board, "-o", tmp_path / "c.html")
+    assert code == 0
+    assert "[-Now-] {+Then+}" in said
+    assert "stroke   beat first, stroke gap: drawn elsewhere" in said
+    assert "looks    first: impact" in said
+    assert (tmp_path / "c.html").read_text().count("<img") == 2
+    assert "1 open, 0 closed" in called(capsys, "review", "notes", board)[1]
+    called(capsys, "review", "close", board, 1)
+    assert "0 open, 1 closed" in called(capsys, "review", "notes", board)[1]
+    assert "version 2 locked by A.B." in called(capsys, "review", "lock", board, "--by", "A.B.")[1]
+    assert "unlocked" in called(capsys, "review", "unlock", board)[1]
+
+
+def test_a_note_needs_a_timecode_that_exists(board: Path, capsys: pytest.CaptureFixture[str]):
+    called(capsys, "review", "mark", board, "--by", "A.B.")
+    code, said = called(capsys, "review", "add", board, "00:00:01:25", "x", "--by", "A")
+    assert code == 1
+    assert "frames are counted 0 to 24" in said
+
+
+def test_a_review_copy_is_never_a_master(board: Path, capsys: pytest.CaptureFixture[str]):
+    code, said = called(capsys, "render", board, "--review", "--profile", "broadcast")
+    assert code == 2
+    assert "a review copy is never a master" in said
+
+
+def _frames(path: Path) -> list[np.ndarray]:
+    with av.open(str(path)) as container:
+        return [frame.to_ndarray(format="gray") for frame in container.decode(video=0)]
+
+
+@pytest.mark.slow
+def test_stamp_and_captions_are_in_the_copy_and_in_nothing_else(
+    board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    called(capsys, "review", "mark", board, "--by", "A.B.")
+    assert called(capsys, "render", board, "--rehearsal", "-o", tmp_path / "plain.mp4")[0] == 0
+    code, _ = called(
+        capsys, "render", board, "--rehearsal", "--review", "--captions", "burned", "-o", tmp_path / "copy.mp4"
+    )
+    assert code == 0
+    plain, copy = _frames(tmp_path / "plain.mp4"), _frames(tmp_path / "copy.mp4")
+    assert len(plain) == len(copy) == 100
+    different = [np.abs(a.astype(int) - b.astype(int)) > 24 for a, b in zip(plain, copy, strict=True)]
+    assert all(one[:17, 320:].any() for one in different), "the stamp is on every frame"
+    foot = [bool(one[280:345, 100:540].any()) for one in different]
+    assert any(foot)
+    assert not foot[-1], "no caption where nobody speaks"
+    middle = [one[60:270].mean() for one in different]
+    assert max(middle) < 0.01
