@@ -170,7 +170,7 @@ def card_overlap(context: CheckContext, limits: Limits) -> Iterator[Remark]:
             names = [one.replace("_", " ") for one in (other.kind, text.kind)]
             yield Remark(
                 where=_drawn_where(text),
-                what=f"it lies over the {names[0]} of beat {other.beat}, there is no room beside it — cards that are seen "
+                what=f"it lies over the {names[0]} of beat {other.beat}, there is no room beside it — cards seen "
                 "together stand apart",
                 remedy=f"show the {names[1]} before or after the {names[0]} (at, hold), or use fewer words",
                 path=_drawn_path(context, text),

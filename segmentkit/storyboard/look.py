@@ -81,8 +81,8 @@ class TypeLook(Node):
     bold: Sentence
     fallback: tuple[Sentence, ...] = Field(
         default=(),
-        description="Further fonts, for glyphs that the family lacks: files beside it, `folder/file` of the shipped ones, "
-        "or names of fonts of the system, used where they are.",
+        description="Further fonts, for glyphs that the family lacks: files beside it, `folder/file` of the shipped "
+        "ones, or names of fonts of the system, used where they are.",
     )
     features: tuple[Sentence, ...] = Field(
         default=(), description="OpenType features that are switched on, such as lnum for figures of one height."

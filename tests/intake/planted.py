@@ -194,4 +194,13 @@ def write(path: Path, frames: Sequence[Frame], making: Making = Making(), of: st
         return stored(laid(frames[k], coding), coding)
 
     size = Size(height, width) if coding.turn % 2 else Size(width, height)
-    return make_clip(path, times, size=size, coding=coding, tracks=tracks, frame=frame, tags=making.tags, container={"movflags": "use_metadata_tags"} if making.tags else None)
+    return make_clip(
+        path,
+        times,
+        size=size,
+        coding=coding,
+        tracks=tracks,
+        frame=frame,
+        tags=making.tags,
+        container={"movflags": "use_metadata_tags"} if making.tags else None,
+    )

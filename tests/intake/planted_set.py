@@ -77,7 +77,12 @@ def of_120(change: Callable[[Frames], Frames], making: Making, of: str = "viewer
 
 def distant(frames: Frames) -> Frames:
     """The player far away: the picture shrunk into a wider one."""
-    return [cv2.copyMakeBorder(cv2.resize(f, (256, 144), interpolation=cv2.INTER_AREA), 108, 108, 192, 192, cv2.BORDER_REPLICATE) for f in frames]
+    return [
+        cv2.copyMakeBorder(
+            cv2.resize(f, (256, 144), interpolation=cv2.INTER_AREA), 108, 108, 192, 192, cv2.BORDER_REPLICATE
+        )
+        for f in frames
+    ]
 
 
 def barred(frames: Frames) -> Frames:
@@ -278,7 +283,9 @@ def table(outcomes: list[Outcome]) -> str:
     for o in outcomes:
         if not o.right or o.strays:
             mark = "     " if o.right else "WRONG"
-            lines.append(f"{mark} {o.case.name}: planted {o.case.word.value} {o.case.reason}; given {o.report.word.value}, beside it {', '.join(o.strays)}")
+            lines.append(
+                f"{mark} {o.case.name}: planted {o.case.word.value} {o.case.reason}; given {o.report.word.value}, beside it {', '.join(o.strays)}"
+            )
     return "\n".join(lines)
 
 

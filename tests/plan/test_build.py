@@ -25,6 +25,7 @@ GOLDEN = """\
 00:00:10:21    271   191  stroke gap fault double_arrow drawn in 20 on "daylight"
 00:00:18:12    462   538  beat   compare (100..100..750)
 00:00:18:12    462   538  shot   split viewer f210 impact | model f200 impact
+00:00:18:12    462   538  match  ground, belt; scale 1.000 : 1.053; heel line 0.0 px; belt 0.0 %
 00:00:18:12    462   538  stroke gap kept in compare/0
 00:00:18:22    472    50  speech presenter [unspoken] And here is our demonstrator.
 00:00:19:00    475   525  card   key_points Keep your room
