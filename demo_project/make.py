@@ -47,7 +47,7 @@ def run(command: list[str]) -> None:
 
 def main() -> None:
     """Installs, then renders the demo segment."""
-    python = environment("guide,align")
+    python = environment("guide")
     run([str(python), "-m", "segmentkit", "render", str(STORYBOARD), "--out", str(OUT)])
 
 

@@ -12,7 +12,7 @@ from segmentkit.checks.rules import Rules
 from segmentkit.checks.run import consent_checks, run_checks
 from segmentkit.checks.uses import pictures_used
 from segmentkit.deliver.lock import lock_facts
-from segmentkit.deliver.manifest import write_manifest
+from segmentkit.deliver.manifest import held, write_manifest
 from segmentkit.errors import NotFit
 from segmentkit.facts import ClipFacts, Delivery, Facts, MovieFacts, SceneFacts, TrackFacts
 from segmentkit.findings import Finding, Severity, worst_first
@@ -123,11 +123,11 @@ def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
     """
     from segmentkit.media.normalise import normalise  # noqa: PLC0415  decoders load only when there is work for them
     from segmentkit.media.stills import still_facts  # noqa: PLC0415
-    from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
+    from segmentkit.media.store import Store  # noqa: PLC0415
     from segmentkit.media.voice import readings  # noqa: PLC0415
 
     board, folder = loaded.board, loaded.folder
-    store = Store(folder / FOLDER)
+    store = Store.of(folder)
     used_clips, used_stills = pictures_used(board)
     clips = {}
     for done, id_ in enumerate(sorted(used_clips)):
@@ -146,9 +146,9 @@ def _looked_at(
     """How backgrounds move, and what moves before them, of the clips for which a plan must know it."""
     from segmentkit.media.background import background_track  # noqa: PLC0415
     from segmentkit.media.scene import scene_facts  # noqa: PLC0415
-    from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
+    from segmentkit.media.store import Store  # noqa: PLC0415
 
-    store = Store(folder / FOLDER)
+    store = Store.of(folder)
     needs = picture_needs(board, clips)
     tracks, scenes = {}, {}
     for done, need in enumerate(needs):
@@ -192,6 +192,7 @@ def render(
         NotFit: when the check finds errors; nothing is written.
         OutputFailed: when the file cannot be written or does not verify; nothing is left under its name.
     """
+    from segmentkit.media.store import Store  # noqa: PLC0415
     from segmentkit.render.movie import make_movie  # noqa: PLC0415
 
     checked = check(path, final=final, today=today, rules=rules, progress=progress)
@@ -200,9 +201,10 @@ def render(
     to = delivery(profile or checked.loaded.board.deliver[0])
     made = captions_for(checked, to) if captions else None
     plan = burned(checked.plan, made) if made else checked.plan
-    movie = make_movie(plan, checked.facts, checked.look, to, out, progress=progress, stamp=review)
+    store = Store.of(checked.loaded.folder)
+    movie = make_movie(plan, checked.facts, checked.look, to, out, store=store, progress=progress, stamp=review)
     inside = {**({"captions": made.name} if made else {}), **({"review": review} if review else {})}
-    write_manifest(out, checked.plan, movie, checked.findings, inside)
+    write_manifest(out, checked.plan, movie, checked.findings, inside, held(checked.loaded, checked.facts))
     return Rendered(checked=checked, delivery=to, movie=movie)
 
 

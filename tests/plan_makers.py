@@ -16,7 +16,18 @@ from pathlib import Path
 from typing import Any
 
 from segmentkit.checks.context import CheckContext
-from segmentkit.facts import ClipFacts, Delivery, Facts, ReadingFacts, SpokenWord, StillFacts, TextFacts, WordSource
+from segmentkit.facts import (
+    ClipFacts,
+    Delivery,
+    Facts,
+    ReadingFacts,
+    SceneFacts,
+    SpokenWord,
+    StillFacts,
+    TextFacts,
+    TrackFacts,
+    WordSource,
+)
 from segmentkit.geometry import Size
 from segmentkit.plan.build import build_plan
 from segmentkit.plan.model import Plan
@@ -218,6 +229,8 @@ def context(
     today: datetime.date = TODAY,
     deliveries: tuple[Delivery, ...] = (),
     texts: tuple[TextFacts, ...] = (),
+    tracks: dict[str, TrackFacts] | None = None,
+    scenes: dict[str, SceneFacts] | None = None,
     change: Callable[[Plan], Plan] = lambda plan: plan,
     **how: Any,
 ) -> CheckContext:
@@ -228,7 +241,13 @@ def context(
         id_: StillFacts(path=Path(still.file), content="0" * 64, size=Size(1920, 1080))
         for id_, still in storyboard.board.stills.items()
     }
-    facts = Facts(clips=measured, stills=stills, readings=readings(storyboard, **how))
+    facts = Facts(
+        clips=measured,
+        stills=stills,
+        readings=readings(storyboard, **how),
+        tracks=tracks or {},
+        scenes=scenes or {},
+    )
     plan, problems = build_plan(storyboard, facts)
     assert problems == ()
     return CheckContext(

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from segmentkit.geometry import Placement, Point, Rect, Size, cover
+from segmentkit.geometry import Placement, Point, Projection, Rect, Size, cover
 
 fractions = st.floats(0, 1)
 sizes = st.builds(Size, st.integers(16, 4000), st.integers(16, 4000))
@@ -83,3 +83,39 @@ def test_to_the_canvas_and_back(source: Size, window: Rect, x: float, y: float, 
 def test_a_placement_is_the_same_in_both_axes():
     placement = Placement(2, 10, 20, Size(100, 50), Rect(0, 0, 200, 100))
     assert placement.to_canvas(Point(0.5, 0.5)) == Point(10 + 100, 20 + 50)
+
+
+@given(
+    width=st.integers(100, 2000), height=st.integers(100, 2000), rotate=st.floats(-5, 5), zoom=st.floats(1, 3),
+    x=st.floats(0, 1), y=st.floats(0, 1), mirrored=st.booleans(),
+)  # fmt: skip
+def test_a_turned_picture_covers_its_window_and_there_and_back_is_the_same_spot(
+    width: int, height: int, rotate: float, zoom: float, x: float, y: float, mirrored: bool
+):
+    window = Rect(40, 20, 400, 300)
+    placement = cover(Size(width, height), window, Point(x, y), mirrored=mirrored, zoom=zoom, rotate=rotate)
+    for corner in window.corners:
+        at = placement.to_source(corner)
+        assert -1e-9 <= at.x <= 1 + 1e-9
+        assert -1e-9 <= at.y <= 1 + 1e-9
+    back = placement.to_source(placement.to_canvas(Point(x, y)))
+    assert (back.x, back.y) == pytest.approx((x, y))
+    for axis in (Point(1.0, 0.0), Point(0.0, 1.0)):
+        low, high = placement.room(axis)
+        assert low <= 1e-6
+        assert high >= -1e-6
+        for shift in (low, high):
+            moved = placement.shifted(shift * axis.x, shift * axis.y)
+            spots = [moved.to_source(corner) for corner in window.corners]
+            assert all(-1e-6 <= s.x <= 1 + 1e-6 and -1e-6 <= s.y <= 1 + 1e-6 for s in spots)
+
+
+def test_a_projection_worked_out_by_hand():
+    # (0,0),(1,0),(1,1),(0,1) -> (0,0),(4,0),(3,2),(1,2): H = [[4,2,0],[0,4,0],[0,1,1]]; its centre goes to the crossing
+    # of the diagonals, (2, 4/3).
+    made = Projection((4.0, 2.0, 0.0, 0.0, 4.0, 0.0, 0.0, 1.0, 1.0))
+    assert made.of(Point(0.5, 0.5)).distance(Point(2, 4 / 3)) < 1e-12
+    assert made.of(Point(1, 1)).distance(Point(3, 2)) < 1e-12
+    back = made.inverse.of(Point(3, 2))
+    assert back.distance(Point(1, 1)) < 1e-12
+    assert made.after(made.inverse).of(Point(0.3, 0.8)).distance(Point(0.3, 0.8)) < 1e-12

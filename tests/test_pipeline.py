@@ -123,12 +123,14 @@ def test_a_slot_that_cannot_be_met_renders_nothing_and_says_by_how_much(folder: 
 @pytest.mark.slow
 @pytest.mark.parametrize("signal", ["TERM", "INT", "KILL"])
 def test_a_stopped_render_leaves_nothing_under_the_final_name(folder: Path, tmp_path: Path, signal: str):
-    path = board(folder, slot="9s")
+    path = board(folder, slot="9s", rate={"TERM": "48", "INT": "60", "KILL": "100"}[signal])  # nothing is ready yet
+    path.write_text(path.read_text().replace("320x180", "1280x720"))  # long enough to be met while it works
     check(path)
     out = tmp_path / "out.mp4"
     command = [sys.executable, "-m", "segmentkit", "render", str(path), "--out", str(out)]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    while process.poll() is None and not list(tmp_path.glob(".out.mp4.partial*")):
+    pieces = folder / ".segmentkit" / "pieces"
+    while process.poll() is None and not list(pieces.rglob(".*.partial*")):
         time.sleep(0.01)
     subprocess.run(["kill", f"-{signal}", str(process.pid)], check=True)
     _, said = process.communicate(timeout=30)
@@ -137,6 +139,7 @@ def test_a_stopped_render_leaves_nothing_under_the_final_name(folder: Path, tmp_
         assert process.returncode == 130
         assert b"nothing was left under a final name" in said
         assert list(tmp_path.iterdir()) == []
+        assert list(pieces.rglob(".*.partial*")) == []
 
 
 def test_planes_to_rgb_of_a_still_has_the_canvas_size(folder: Path):

@@ -168,12 +168,14 @@ def card_overlap(context: CheckContext, limits: Limits) -> Iterator[Remark]:
             if not text.covers.overlaps(other.covers):
                 continue
             names = [one.replace("_", " ") for one in (other.kind, text.kind)]
+            deep = min(text.covers.bottom, other.covers.bottom) - max(text.covers.y, other.covers.y)
             yield Remark(
                 where=_drawn_where(text),
-                what=f"it lies over the {names[0]} of beat {other.beat}, there is no room beside it — cards seen "
-                "together stand apart",
+                what=f"it lies {deep:.0f} px deep over the {names[0]} of beat {other.beat}, no room is beside it — "
+                "cards that are seen together stand apart",
                 remedy=f"show the {names[1]} before or after the {names[0]} (at, hold), or use fewer words",
                 path=_drawn_path(context, text),
+                numbers=(("overlap_px", round(deep, 1)),),
                 severity=Severity.ERROR if _NEVER_COVERED & {text.kind, other.kind} else None,
             )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from segmentkit.checks.check import Remark, check
 from segmentkit.checks.context import CheckContext
@@ -10,7 +11,7 @@ from segmentkit.checks.limits import Limits
 from segmentkit.checks.room import spec_of
 from segmentkit.checks.say import clock, counted, lasting, listed
 from segmentkit.findings import Severity
-from segmentkit.geometry import box_of
+from segmentkit.geometry import Point, box_of
 from segmentkit.plan.defaults import ENTER
 from segmentkit.plan.model import ClipPicture, Pane, Shot
 from segmentkit.plan.moments import Footage
@@ -30,25 +31,39 @@ def crop_cuts_player(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     shows a detail on purpose and is not judged.
     """
     del limits
-    plan = context.plan
-    unit = min(plan.size.width, plan.size.height) / 1080
-    for shot in plan.shots:
-        index, place, spec = spec_of(context.board, shot)
-        if _on_purpose(spec):
+    found: dict[tuple[str, str], list[_Cut]] = {}
+    for shot in context.plan.shots:
+        if _on_purpose(spec_of(context.board, shot)[2]):
             continue
         for number_, pane in enumerate(shot.panes):
-            past = _cut(context, pane, number_, shot)
-            worst = {side: over / unit for side, over in past.items() if over > _SLACK * unit}
-            if worst and isinstance(pane.picture, ClipPicture):
-                amounts = [f"{over:.0f} px past the {side} edge" for side, over in worst.items()]
-                yield Remark(
-                    where=f"beat {shot.beat}, shot {place + 1}" + (f", {pane.name}" if pane.name else ""),
-                    what=f"player or club of clip {pane.picture.clip} reaches {listed(amounts)} — all of both should "
-                    "be seen",
-                    remedy="zoom less, set the clip's focus nearer to that edge, or choose a clip with more room",
-                    path=("beats", index, "show", place, spec.kind),
-                    numbers=tuple((f"{side}_px", round(over, 1)) for side, over in worst.items()),
-                )
+            cut = _cut(context, pane, number_, shot)
+            if cut is not None:
+                # All shots that show a clip in the whole picture are framed alike: one finding for all of them.
+                found.setdefault((cut.clip, f"{shot.id} {pane.name}" if pane.name else ""), []).append(cut)
+    for (clip, _), cuts in found.items():
+        worst = max(cuts, key=lambda cut: max(over for _, over in cut.past))
+        index, place, spec = spec_of(context.board, worst.shot)
+        amounts = [f"{over:.0f} px past the {side} edge" for side, over in worst.past]
+        others = f", and over an edge in {counted(len(cuts) - 1, 'other shot')}" if len(cuts) > 1 else ""
+        middle = f"[{worst.middle.x:.2f}, {worst.middle.y:.2f}]"
+        yield Remark(
+            where=f"beat {worst.shot.beat}, shot {place + 1}" + (f", {worst.pane}" if worst.pane else ""),
+            what=f"player or club of clip {clip} reaches {listed(amounts)}{others} — all of both should be seen",
+            remedy=f"set focus: {middle} on the clip, which is the middle of what moves, or zoom less",
+            path=("beats", index, "show", place, spec.kind),
+            numbers=(*((f"{side}_px", round(over, 1)) for side, over in worst.past), ("shots", len(cuts))),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    """What a pane cuts off: past which edges and by how many pixels at 1080, and the middle of what should be seen."""
+
+    clip: str
+    shot: Shot
+    pane: str
+    past: tuple[tuple[str, float], ...]
+    middle: Point
 
 
 def _on_purpose(spec: ShotSpec) -> bool:
@@ -59,24 +74,30 @@ def _on_purpose(spec: ShotSpec) -> bool:
     return wide.zoom is not None or wide.push is not None or softened
 
 
-def _cut(context: CheckContext, pane: Pane, number_: int, shot: Shot) -> dict[str, float]:
-    """How far player and club reach over each edge of a pane's window, in canvas pixels."""
+def _cut(context: CheckContext, pane: Pane, number_: int, shot: Shot) -> _Cut | None:
+    """What a pane cuts off; None when all that should be seen is, or it is not known."""
     picture = pane.picture
     if not isinstance(picture, ClipPicture) or pane.inset or picture.clip not in context.facts.clips:
-        return {}
+        return None
     footage = Footage(picture.clip, context.board.clips[picture.clip], context.facts.clips[picture.clip])
     box = seen_box(footage, context.facts.scenes.get(picture.clip), picture.frames)
     if box is None:
-        return {}
+        return None
     placement = shot.resting(number_)
     on = box_of(placement.to_canvas(corner) for corner in box.corners)
     window = pane.whole_window
-    return {
+    unit = min(context.plan.size.width, context.plan.size.height) / 1080
+    over = {
         "left": window.x - on.x,
         "right": on.right - window.right,
         "upper": window.y - on.y,
         "lower": on.bottom - window.bottom,
     }
+    past = tuple((side, pixels / unit) for side, pixels in over.items() if pixels / unit > _SLACK)
+    if not past:
+        return None
+    # A mirrored picture keeps the clip's own fractions: a focus is written in them.
+    return _Cut(clip=picture.clip, shot=shot, pane=pane.name, past=past, middle=box.centre)
 
 
 @check("stroke-under-inset", Severity.WARNING)

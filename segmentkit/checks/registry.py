@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from segmentkit.checks import (
+    camera,
     captions,
     cards,
     cautions,
     comparison,
     consent,
     drawn,
+    faults,
+    framing,
     honesty,
     lock,
     matching,
@@ -73,6 +76,11 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             strokes.stroke_off_picture,
             strokes.reference_line_refitted,
             strokes.stroke_not_shown,
+            strokes.angle_without_tolerance,
+            framing.stroke_under_inset,
+            framing.stroke_in_transition,
+            camera.camera_moves,
+            camera.follow_off,
         ),
     ),
     (
@@ -84,6 +92,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             motion.natural_sound_at_slow_speed,
             motion.shot_too_short,
             motion.flash_risk,
+            framing.transition_too_long,
             motion.music_over_end,
         ),
     ),
@@ -93,7 +102,19 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             comparison.split_unlike,
             comparison.model_mirrored_label,
             comparison.picture_enlarged,
+            matching.match_note,
+            matching.match_off,
             matching.match_without_points,
+            matching.camera_crooked,
+            framing.crop_cuts_player,
+        ),
+    ),
+    (
+        "Fault presets",
+        (
+            faults.fault_camera_crooked,
+            faults.fault_camera_unknown,
+            faults.fault_wording,
         ),
     ),
     (
@@ -110,6 +131,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             drawn.text_overflow,
             drawn.glyph_missing,
             drawn.text_outside_safe_area,
+            drawn.card_overlap,
         ),
     ),
     (

@@ -12,6 +12,7 @@ from segmentkit.checks.room import shots_of
 from segmentkit.checks.say import clock, counted, lasting, listed, quoted
 from segmentkit.findings import Severity
 from segmentkit.geometry import Point
+from segmentkit.plan.angles import MOST, tolerance_degrees
 from segmentkit.plan.model import ClipPicture, Shot, Stroke
 from segmentkit.storyboard.shots import StrokeSpec
 from segmentkit.timebase import nearest_frame, seconds_of
@@ -377,3 +378,42 @@ def stroke_not_shown(context: CheckContext, limits: Limits) -> Iterator[Remark]:
                     numbers=(("appearances", 0),),
                     severity=Severity.WARNING,
                 )
+
+
+@check("angle-without-tolerance", Severity.ERROR)
+def angle_without_tolerance(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """A number on screen has a tolerance, or it is not there.
+
+    How far an angle may be off follows from how the camera stood: tan(seen) = tan(true) / cos(yaw). Where nobody said
+    so, or where the tolerance is so large that the number says nothing, the degrees are left out.
+    """
+    del limits
+    shots = {shot.id: shot for shot in context.plan.shots}
+    for stroke in (stroke for stroke in context.plan.strokes if not stroke.kept):
+        path, spec = _spec(context, stroke)
+        pane = shots[stroke.shot].panes[stroke.pane]
+        if spec is None or not spec.show_degrees or not isinstance(pane.picture, ClipPicture):
+            continue
+        clip = pane.picture.clip
+        camera = context.board.clips[clip].camera
+        where = f"beat {stroke.beat}, stroke {stroke.id}"
+        if camera is None:
+            yield Remark(
+                where=where,
+                what=f"degrees are asked for, and nothing says how the camera of clip {clip} stood — 1 statement is "
+                "needed for a tolerance",
+                remedy=f"write camera: {{yaw: ...}} for clip {clip}, or delete show_degrees",
+                path=(*path, "show_degrees"),
+                numbers=(("statements", 0),),
+            )
+            continue
+        off = tolerance_degrees(stroke.points, pane.placement.source, camera)
+        if off > MOST:
+            yield Remark(
+                where=where,
+                what=f"the angle may be off by {off} degrees, with the camera {abs(camera.yaw):g} degrees aside and "
+                f"its points as near as they are — at most {MOST} degrees are shown",
+                remedy="delete show_degrees, or name points that lie farther apart",
+                path=(*path, "show_degrees"),
+                numbers=(("tolerance_degrees", off), ("most_degrees", MOST)),
+            )

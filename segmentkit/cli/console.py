@@ -10,6 +10,7 @@ from contextlib import contextmanager
 
 import click
 
+from segmentkit.cli.stopping import heed
 from segmentkit.findings import Finding, Severity
 from segmentkit.pipeline import Progress
 
@@ -42,14 +43,25 @@ def show_json(data: object) -> None:
 
 @contextmanager
 def progress(*, quiet: bool = False) -> Iterator[Progress]:
-    """Shows steps on standard error: a bar with the time left on a terminal, one line a step elsewhere."""
+    """Shows steps on standard error: a bar with the time left on a terminal, one line a step elsewhere.
+
+    Each step is also where a request to stop is heeded.
+    """
     if quiet:
-        yield lambda *_: None
+        yield _heeding(lambda *_: None)
     elif sys.stderr.isatty():
         with _bar() as report:
-            yield report
+            yield _heeding(report)
     else:
-        yield _Lines().report
+        yield _heeding(_Lines().report)
+
+
+def _heeding(report: Progress) -> Progress:
+    def told(step: str, done: int, of: int) -> None:
+        heed()
+        report(step, done, of)
+
+    return told
 
 
 @contextmanager

@@ -30,7 +30,7 @@ def command(
     from segmentkit.intake.batch import SubmissionReport, run_batch, run_loose  # noqa: PLC0415  loads decoders
     from segmentkit.intake.page import batch_page  # noqa: PLC0415
     from segmentkit.intake.record import as_data, csv_text, write_text  # noqa: PLC0415
-    from segmentkit.media.store import FOLDER, Store  # noqa: PLC0415
+    from segmentkit.media.store import Store  # noqa: PLC0415
     from segmentkit.storyboard.limits_file import intake_limits  # noqa: PLC0415
     from segmentkit.storyboard.submission import BATCH, load_batch  # noqa: PLC0415
 
@@ -43,11 +43,11 @@ def command(
         if len(where) == 1 and record.name.endswith((".yaml", ".yml")) and record.is_file():
             loaded = load_batch(record)
             folder = loaded.folder
-            reports = run_batch(loaded, Store(folder / FOLDER), numbers, date, report)
+            reports = run_batch(loaded, Store.of(folder), numbers, date, report)
         else:
             folder = first if first.is_dir() else first.parent
             files = _files(where)
-            reports = run_loose(files, Store(folder / FOLDER), numbers, report)
+            reports = run_loose(files, Store.of(folder), numbers, report)
     target = out or folder / "intake"
     write_text(target / "intake.html", batch_page(reports, f"Intake of {folder.absolute().name}", date))
     write_text(target / "intake.csv", csv_text(reports))

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import importlib
-import signal
 import sys
 import traceback
-from types import FrameType
 
 import click
 
 from segmentkit import __version__
+from segmentkit.cli import stopping
 from segmentkit.errors import Interrupted, SegmentkitError, StoryboardUnreadable
 
 VERBS = {
@@ -28,8 +27,11 @@ VERBS = {
     "sheet": "Write the page that tells viewers how to film.",
     "letters": "Write letters to viewers, filled from the verdicts.",
     "erase": "Find and remove everything of a person.",
+    "preview": "Look at a beat or any part, small and soon; --watch re-renders on save.",
     "still": "Save the picture of any moment as a PNG.",
+    "cards": "Draw every card and label on one sheet, with hold and reading time.",
     "checks": "List all checks and why they matter.",
+    "faults": "List and explain the fault presets.",
     "keys": "Explain every key of a storyboard.",
     "schema": "Print or write the JSON Schema of the storyboard.",
 }
@@ -70,13 +72,9 @@ def main(ctx: click.Context, debug: bool) -> None:
     ctx.obj = {"debug": debug}
 
 
-def _stop(number: int, frame: FrameType | None) -> None:  # noqa: ARG001  the signal's signature
-    raise KeyboardInterrupt
-
-
 def run(args: list[str] | None = None) -> None:
     """Runs a verb and turns errors into texts and exit codes; the only place that catches them."""
-    signal.signal(signal.SIGTERM, _stop)
+    stopping.listen()
     debug = "--debug" in (sys.argv[1:] if args is None else args)
     try:
         code = main.main(args, standalone_mode=False)

@@ -7,16 +7,37 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from segmentkit import __version__
-from segmentkit.facts import MovieFacts
+from segmentkit.checks.uses import people_used
+from segmentkit.facts import Facts, MovieFacts
 from segmentkit.findings import Finding
 from segmentkit.media import safe
 from segmentkit.media.store import sha256_of
 from segmentkit.plan.model import Plan
+from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.timebase import label_of_frame
 
 
+def held(loaded: LoadedStoryboard, facts: Facts) -> dict[str, object]:
+    """Who and what a finished file holds, so that it can be found when somebody takes a release back.
+
+    People by their names in the storyboard, never as shown; pictures by the SHA-256 of their bytes.
+    """
+    board = loaded.board
+    measured = [(id_, board.clips[id_].person, clip.content) for id_, clip in facts.clips.items()]
+    measured += [(id_, board.stills[id_].person, still.content) for id_, still in facts.stills.items()]
+    return {
+        "people": list(people_used(board)),
+        "sources": [{"id": id_, "person": person, "sha256": content} for id_, person, content in measured],
+    }
+
+
 def manifest(
-    plan: Plan, movie: MovieFacts, content: str, findings: tuple[Finding, ...], burned: Mapping[str, str] | None = None
+    plan: Plan,
+    movie: MovieFacts,
+    content: str,
+    findings: tuple[Finding, ...],
+    burned: Mapping[str, str] | None = None,
+    holds: Mapping[str, object] | None = None,
 ) -> dict[str, object]:
     """The manifest as plain data.
 
@@ -26,6 +47,7 @@ def manifest(
         content: SHA-256 of the file's bytes, in hex.
         findings: how the plan was judged.
         burned: what is in the picture beside the segment itself: "captions" by which rules, "review" with which text.
+        holds: who and what it holds, from `held`.
     """
     return {
         "tool": f"segmentkit {__version__}",
@@ -46,6 +68,7 @@ def manifest(
         "loudness_range_lu": round(movie.loudness.range, 2),
         "chapters": movie.chapters,
         "burned": dict(burned or {}),
+        **(holds or {}),
         "beats": [
             {"beat": beat.id, "start": str(label_of_frame(beat.span.start, plan.rate)), "frames": beat.span.frames}
             for beat in plan.beats
@@ -55,11 +78,16 @@ def manifest(
 
 
 def write_manifest(
-    out: Path, plan: Plan, movie: MovieFacts, findings: tuple[Finding, ...], burned: Mapping[str, str] | None = None
+    out: Path,
+    plan: Plan,
+    movie: MovieFacts,
+    findings: tuple[Finding, ...],
+    burned: Mapping[str, str] | None = None,
+    holds: Mapping[str, object] | None = None,
 ) -> Path:
-    """Writes the manifest beside a finished file and returns its path; `burned` as in `manifest`."""
+    """Writes the manifest beside a finished file and returns its path; `burned` and `holds` as in `manifest`."""
     target = out.with_name(f"{out.stem}.manifest.json")
-    text = json.dumps(manifest(plan, movie, sha256_of(out), findings, burned), indent=2, ensure_ascii=False)
+    text = json.dumps(manifest(plan, movie, sha256_of(out), findings, burned, holds), indent=2, ensure_ascii=False)
     with safe.writing(target) as partial:
         partial.write_text(text + "\n", "utf-8")
     return target

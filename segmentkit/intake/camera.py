@@ -14,6 +14,7 @@ _ROWS, _COLUMNS = 4, 6
 _LOOKED_AT = 400
 _TEXTURE = 0.8
 """Least spread of luma in a block that can be followed; a plain wall or sky has less."""
+_STEPS = 3
 _TRUSTED = 0.12  # least height of the peak of a phase correlation, 0 to 1
 
 
@@ -42,41 +43,80 @@ class Steadiness:
 
 
 def steadiness(footage: Footage) -> Steadiness:
-    """Follows 24 blocks of the picture by phase correlation and takes the median of their shifts.
+    """Follows 24 blocks of the picture and takes the median of their shifts.
 
-    A player fills few blocks, so the median is the background's. A camera that turns about its own axis or zooms
-    without shifting its middle is not seen by the median.
+    Phase correlation finds the shift to about a pixel, then least squares on the gradients (the step of Lucas and
+    Kanade) to a tenth of it. A player fills few blocks, so the median is the background's. A camera that turns about
+    its own axis or zooms without shifting its middle is not seen by the median.
     """
     chosen = np.unique(np.linspace(0, len(footage.luma) - 1, _LOOKED_AT).round().astype(int))
-    height, width = footage.luma.shape[1:]
-    bh, bw = height // _ROWS, width // _COLUMNS
-    boxes = [(slice(r * bh, (r + 1) * bh), slice(c * bw, (c + 1) * bw)) for r in range(_ROWS) for c in range(_COLUMNS)]
-    window = cv2.createHanningWindow((bw, bh), cv2.CV_32F)
     middle = footage.luma[chosen[len(chosen) // 2]].astype(np.float32)
-    boxes = [box for box in boxes if float(_detail(middle[box])) > _TEXTURE]
+    grid = _Grid(middle)
     seconds = footage.seconds[chosen]
-    if not boxes:
+    if not grid.boxes:
         return Steadiness(seconds=seconds, shifts=np.zeros((len(chosen), 2)), drift=0.0, shake=0.0, blocks=0)
-    shifts = np.zeros((len(chosen), 2))
-    followed = []
-    for index, number in enumerate(chosen):
-        picture = footage.luma[number].astype(np.float32)
-        found = []
-        for box in boxes:
-            (dx, dy), height_of_peak = cv2.phaseCorrelate(middle[box], picture[box], window)
-            if height_of_peak > _TRUSTED:
-                found.append((dx, dy))
-        followed.append(len(found))
-        if found:
-            shifts[index] = np.median(np.array(found), axis=0)
-    shifts /= max(height, width)
+    found = [grid.shift_of(footage.luma[number].astype(np.float32)) for number in chosen]
+    shifts = np.array([shift for shift, _ in found]) / max(middle.shape)
     centred = shifts - np.median(shifts, axis=0)
-    slow = _smoothed(centred, seconds, 0.5)
-    quick = centred - slow
+    quick = centred - _smoothed(centred, seconds, 0.5)
     return Steadiness(
         seconds=seconds, shifts=shifts, drift=float(np.hypot(*centred.T).max()),
-        shake=float(np.sqrt((quick**2).sum(axis=1).mean())), blocks=int(np.median(followed)),
+        shake=float(np.sqrt((quick**2).sum(axis=1).mean())), blocks=int(np.median([blocks for _, blocks in found])),
     )  # fmt: skip
+
+
+class _Grid:
+    """The blocks of one picture that can be followed, with what least squares needs of them."""
+
+    def __init__(self, middle: NDArray[np.float32]) -> None:
+        height, width = middle.shape
+        self._high, self._wide = height // _ROWS, width // _COLUMNS
+        boxes = [
+            (slice(r * self._high, (r + 1) * self._high), slice(c * self._wide, (c + 1) * self._wide))
+            for r in range(_ROWS)
+            for c in range(_COLUMNS)
+        ]
+        self._middle = middle
+        self._window = cv2.createHanningWindow((self._wide, self._high), cv2.CV_32F)
+        self._across = cv2.Sobel(middle, cv2.CV_32F, 1, 0, ksize=3) / 8
+        self._down = cv2.Sobel(middle, cv2.CV_32F, 0, 1, ksize=3) / 8
+        self.boxes = [box for box in boxes if _detail(middle[box]) > _TEXTURE]
+
+    def shift_of(self, picture: NDArray[np.float32]) -> tuple[tuple[float, float], int]:
+        """Shift of a picture against the middle one in small pixels, and how many blocks agree to be followed."""
+        rough, held = [], []
+        for box in self.boxes:
+            shift, peak = cv2.phaseCorrelate(self._middle[box], picture[box], self._window)
+            if peak > _TRUSTED:
+                rough.append(shift)
+                held.append(box)
+        if not rough:
+            return (0.0, 0.0), 0
+        dx, dy = np.median(np.array(rough), axis=0)
+        for _ in range(_STEPS):
+            turn = np.array([[1, 0, dx], [0, 1, dy]], np.float64)
+            size = (picture.shape[1], picture.shape[0])
+            moved = cv2.warpAffine(
+                picture, turn, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
+            )
+            left = moved - self._middle
+            steps = [step for box in held if (step := self._step(left[box], box)) is not None]
+            if not steps:
+                break
+            more = np.median(np.array(steps), axis=0)
+            dx, dy = dx + more[0], dy + more[1]
+        return (float(dx), float(dy)), len(held)
+
+    def _step(self, left: NDArray[np.float32], box: tuple[slice, slice]) -> tuple[float, float] | None:
+        """What remains of a block's shift, by least squares; None where its gradients point one way only."""
+        gx, gy = self._across[box], self._down[box]
+        xx, yy, xy = float((gx * gx).sum()), float((gy * gy).sum()), float((gx * gy).sum())
+        whole = xx * yy - xy * xy
+        if whole < 1e-3 * (xx + yy) ** 2:
+            return None
+        left = left - left.mean()  # a lamp that wavers is no motion
+        bx, by = -float((gx * left).sum()), -float((gy * left).sum())
+        return (yy * bx - xy * by) / whole, (xx * by - xy * bx) / whole
 
 
 def _detail(block: NDArray[np.float32]) -> float:

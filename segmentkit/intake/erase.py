@@ -149,7 +149,7 @@ def _copies(files: list[Path], sources: dict[Path, str], contents: set[str]) -> 
 
 def _working_copies(root: Path, sources: dict[Path, str], contents: set[str]) -> Iterator[Trace]:
     """What working folders hold: by content where the entry's name tells it, else every entry made from pictures."""
-    for folder in sorted(root.rglob(FOLDER)):
+    for folder in sorted({path for path in root.rglob(FOLDER) if path.is_dir()} | {Store.of(root).root}):
         store = Store(folder)
         for content in sorted(contents):
             entry = copy_entry(content, store)

@@ -79,6 +79,11 @@ def letter(
     return "\n".join(_wrapped(line) for line in text.splitlines()).replace("\n\n\n", "\n\n") + "\n"
 
 
+def has_actions(entry: Mapping[str, Any], own: Path | None = None) -> bool:
+    """Whether the report holds anything that a viewer could do better."""
+    return bool(_failed(entry, actions(own)))
+
+
 def _failed(entry: Mapping[str, Any], known: Mapping[str, str]) -> list[str]:
     """Reasons to film again that have an action, in the order of the file of actions."""
     reasons = [*entry["reasons"], *(reason for part in entry["parts"] for reason in part["reasons"])]

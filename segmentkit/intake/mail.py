@@ -10,7 +10,7 @@ from pathlib import Path
 
 from segmentkit.errors import StoryboardUnreadable
 from segmentkit.intake.consent import consent_reasons, uses_allowed
-from segmentkit.intake.letters import KINDS, kind_for, letter
+from segmentkit.intake.letters import KINDS, has_actions, kind_for, letter
 from segmentkit.intake.record import read_data, write_text
 from segmentkit.media import safe
 from segmentkit.storyboard.faults import suggestion
@@ -63,6 +63,9 @@ def post(
         chosen = kind or kind_for(entry)
         if chosen is None:
             skipped[id_] = "the verdict asks for none"
+            continue
+        if chosen == "reshoot" and not has_actions(entry, own) and "actions" not in given:
+            skipped[id_] = "the report names nothing to film again; say it with --set actions=..."
             continue
         if chosen in _SHOWN and barred:
             skipped[id_] = barred[0].what

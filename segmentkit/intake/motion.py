@@ -21,6 +21,8 @@ _STEP = 1 / 60  # seconds over which change is looked at; longer where frames ar
 _PACES = (1.0, 2.0, 4.0, 8.0)
 _LEAST = 0.05
 """Least change a second that is a swing: a whole player far away makes more."""
+_PLAIN = 0.2
+"""Change a second that is plainly more than fidgeting; what stays below it must have the shape of a swing."""
 _RISE = 0.12  # share of the peak at which the swing has begun or is over
 
 
@@ -72,14 +74,18 @@ def motion_of(footage: Footage, steady: Steadiness, slow_down: float = 1.0) -> M
     if count < 3:
         return Motion(seconds=seconds, change=np.zeros(count), floor=0.0)
     threshold = max(8.0, 5 * footage.grain)
+    slope = _slope(footage.still)
     change = np.zeros(count)
     earlier = np.clip(np.searchsorted(seconds, seconds - _STEP * slow_down - 1e-6, side="right") - 1, 0, None)
     offsets = _offsets(footage, steady)
     for index in range(1, count):
         before = min(int(earlier[index]), index - 1)
-        now, then = luma[index].astype(np.int16), _follow(luma[before], offsets[index] - offsets[before])
+        moved = offsets[index] - offsets[before]
+        now, then = luma[index].astype(np.int16), _follow(luma[before], moved)
         level = np.median(now - then)  # a lamp or the camera's exposure changes all of it
-        share = float((np.abs(now - then - level) > threshold).mean())
+        # A shifted picture is known to a third of a small pixel at best: edges may differ by so much.
+        slack = threshold + slope * min(1.0, float(np.abs(moved).max())) if np.abs(moved).max() >= 0.05 else threshold
+        share = float((np.abs(now - then - level) > slack).mean())
         change[index] = share / (seconds[index] - seconds[before]) * slow_down
     change[0] = change[1]
     span = float(np.median(np.diff(seconds)))
@@ -88,6 +94,12 @@ def motion_of(footage: Footage, steady: Steadiness, slow_down: float = 1.0) -> M
     calm = _middled(change, 2 * lag + 1)
     smooth = _averaged(calm, max(1, round(0.05 * slow_down / span)))
     return Motion(seconds=seconds, change=smooth, floor=float(np.percentile(smooth, 10)))
+
+
+def _slope(still: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Steepest change of brightness over a small pixel around each spot."""
+    across, down = (np.abs(cv2.Sobel(still, cv2.CV_32F, *axis, ksize=3)) / 8 for axis in ((1, 0), (0, 1)))
+    return np.asarray(cv2.dilate(np.maximum(across, down), np.ones((3, 3), np.uint8)))
 
 
 def _follow(picture: NDArray[np.uint8], moved: Series) -> NDArray[np.int16]:
@@ -202,7 +214,10 @@ def pace_of(footage: Footage, steady: Steadiness) -> tuple[float, tuple[SwingGue
     best, best_score = 1.0, -1.0
     chosen: tuple[SwingGuess, ...] = ()
     for pace in _PACES:
-        swings = swings_of(motion_of(footage, steady, pace), pace)
+        motion = motion_of(footage, steady, pace)
+        swings = swings_of(motion, pace)
+        if motion.change.max(initial=0.0) < _PLAIN:
+            swings = tuple(swing for swing in swings if _shape(swing, pace) > 0)
         score = max((_shape(swing, pace) for swing in swings), default=0.0) + (0.1 if pace == 1.0 else 0.0)
         if score > best_score:
             best, best_score, chosen = pace, score, swings

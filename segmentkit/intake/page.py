@@ -105,8 +105,8 @@ def _row(report: SubmissionReport) -> str:
     decided = f'<div class="small">{escape(report.decided)}</div>' if report.decided else ""
     reasons = [*report.reasons, *(reason for part in report.parts for reason in part.reasons)]
     why = _list([reason.what for reason in report.reasons])
-    if report.without:
-        why += "<div><b>Limited to what needs</b></div>" + _list(report.without)
+    if report.without and report.word.rank <= VerdictWord.LIMITED.rank:
+        why += "<div><b>It cannot carry</b></div>" + _list(report.without)
     first = reasons[0].id if reasons else ""
     return (
         f'<tr><td data-key="{escape(report.id, quote=True)}">{"".join(about)}</td>'

@@ -82,7 +82,13 @@ def _swing(
     seen: Seen,
 ) -> PartReport:  # fmt: skip
     captured = part.captured.fps if part is not None and part.captured is not None else None
-    found = survey(clip, captured=captured, swing=part.swing if part else None, distance=limits.distance)
+    found = survey(
+        clip,
+        captured=captured,
+        swing=part.swing if part else None,
+        distance=limits.distance,
+        least_rate=limits.rate_impact,
+    )
     reasons = list(swing_reasons(found, clip.header, limits))
     if part is not None and part.swing is not None:
         reasons = [reason for reason in reasons if reason.id != "several-swings"]

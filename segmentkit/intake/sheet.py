@@ -18,6 +18,7 @@ h1 { font-size: 21pt; line-height: 1.1; margin: 0 0 1.5mm; } .lead { font-size: 
 .plans { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 5mm; margin-bottom: 4mm; }
 figure { margin: 0; } figure svg { width: 100%; height: auto; display: block; border: 0.3mm solid #9aa39d; }
 figcaption { font-size: 9.2pt; line-height: 1.3; margin-top: 1.2mm; }
+@media screen { body { padding: 10mm 0; } }
 .parts { columns: 2; column-gap: 8mm; } section { break-inside: avoid; margin: 0 0 3mm; }
 h2 { font-size: 11.5pt; margin: 0 0 0.8mm; } ul { margin: 0; padding-left: 4.4mm; } li { margin: 0 0 0.7mm; }
 .foot { border-top: 0.4mm solid #1b211e; padding-top: 2mm; margin: 1mm 0 0; font-size: 9.4pt; }
@@ -120,15 +121,16 @@ def _frame(share: str) -> str:
     return (
         f"{_OPEN}<title>The picture: all of player and club, with room all round</title>{_GROUND}"
         '<rect x="14" y="12" width="192" height="226" fill="#fff" stroke="#1b211e" stroke-width="2"/>'
-        '<rect x="34" y="32" width="152" height="186" fill="none" stroke="#2b6ca8" stroke-dasharray="5 4"/>'
+        '<rect x="34" y="32" width="136" height="186" fill="none" stroke="#2b6ca8" stroke-dasharray="5 4"/>'
         '<line x1="22" y1="212" x2="198" y2="212" stroke="#9aa39d"/>'
         '<g fill="none" stroke="#2f4a3c" stroke-linecap="round" stroke-linejoin="round">'
-        '<path d="M92 208 L97 168 L88 136" stroke-width="9"/><path d="M110 208 L104 168 L88 136" stroke-width="9"/>'
+        '<path d="M92 206 L97 168 L88 136" stroke-width="9"/><path d="M112 206 L104 168 L88 136" stroke-width="9"/>'
+        '<path d="M90 209 h14 M110 209 h14" stroke-width="5"/>'
         '<path d="M88 138 L108 98" stroke-width="15"/><path d="M106 102 L88 86 L82 68" stroke-width="6"/>'
         '<path d="M82 68 L112 46" stroke="#1b211e" stroke-width="2.5"/></g>'
         '<circle cx="121" cy="84" r="10" fill="#c9b49a" stroke="#2f4a3c"/>'
         '<path d="M109 44 l8 -1 l-2 7 z" fill="#1b211e"/>'
-        '<circle cx="160" cy="208" r="3.6" fill="#fff" stroke="#1b211e"/>'
+        '<circle cx="152" cy="208" r="3.6" fill="#fff" stroke="#1b211e"/>'
         '<path d="M196 42 V212 M191 42h10 M191 212h10" stroke="#1b211e" fill="none"/>'
-        f'<text x="186" y="132" transform="rotate(-90 186 128)" text-anchor="middle">{share} or more</text></svg>'
+        f'<text x="188" y="128" transform="rotate(-90 188 128)" text-anchor="middle">{share} or more</text></svg>'
     )

@@ -168,7 +168,7 @@ def _light(seen: Survey, limits: IntakeLimits) -> Iterator[Reason]:
             numbers=(("burnt_percent", round(100 * light.burnt, 1)), ("most", limits.burnt_most)),
         )  # fmt: skip
     # A shaking camera makes rows waver as well; then the camera is the reason.
-    if seen.steady.known and 100 * seen.steady.shake > limits.shake_lines:
+    if seen.steady.known and 100 * seen.steady.shake > limits.shake_most:
         return
     numbers = (("flicker_percent", round(flicker, 2)),)
     if flicker > limits.flicker_most:
@@ -341,7 +341,7 @@ def side_reason(seen: Survey, part: str, hand: Hand | None, stated: Part | None)
     framing, swing = seen.framing, seen.swing
     if framing is None or swing is None or swing.top is None or hand is None or framing.high_top is None:
         return None
-    if not seen.steady.known or seen.steady.shake > _STILL or framing.cut:
+    if not seen.steady.known or seen.steady.shake > _STILL or framing.cut or not swing.whole:
         return None
     if part == "down-the-line" and framing.low_start is not None:
         lean = framing.low_start - framing.high_top

@@ -24,7 +24,7 @@ from segmentkit.facts import Delivery, MovieFacts
 from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.avframes import BT709, LIMITED, frame_of
-from segmentkit.media.join import Chapter, join
+from segmentkit.media.join import Chapter, join, write_sound
 from segmentkit.media.planes import Planes
 from segmentkit.media.sound import Samples
 from segmentkit.media.verify import DELIVERED_COLOUR, read_back
@@ -33,7 +33,7 @@ from segmentkit.timebase import SAMPLE_RATE, Rate, sample_of_frame
 THREADS = 4
 """Threads of the H.264 encoder. Another number gives another file, so it does not follow the machine."""
 _GROUP_SECONDS = 2
-_WAITING = 6  # pictures that may wait for the encoder; bounds memory
+_WAITING_BYTES = 32 << 20  # of pictures that may wait for the encoder; bounds memory
 
 
 class PictureWriter:
@@ -48,16 +48,35 @@ class PictureWriter:
         size: of the pictures, even numbers.
         rate: frames a second.
         delivery: says preset and quality.
+        length: how many frames will be written, where it is known: then key frames lie at even distances and none of
+            them last, since two pictures that stand alone must not meet where files are joined (ITU-T H.264, 7.4.3,
+            idr_pic_id).
+        turn: held while encoding; writers that share one encode one after the other, and what draws the pictures of the
+            next may already go on.
     """
 
-    def __init__(self, path: Path, *, size: Size, rate: Rate, delivery: Delivery, told_as: Path | None = None) -> None:
+    def __init__(
+        self,
+        path: Path,
+        *,
+        size: Size,
+        rate: Rate,
+        delivery: Delivery,
+        told_as: Path | None = None,
+        length: int | None = None,
+        turn: threading.Lock | None = None,
+    ) -> None:
         if size.width % 2 or size.height % 2:
             raise ValueError(f"{size}: 4:2:0 pictures have even sizes")
-        self._path, self._size, self._rate, self._delivery = path, size, rate, delivery
+        self.path, self._size, self._rate, self._delivery = path, size, rate, delivery
         self._told_as = told_as or path
-        self._queue: queue.Queue[tuple[VideoFrame, int] | None] = queue.Queue(_WAITING)
+        self._length = length
+        self._turn = turn or threading.Lock()
+        waiting = _WAITING_BYTES // (size.width * size.height * 3 // 2)
+        self._queue: queue.Queue[tuple[VideoFrame, int] | None] = queue.Queue(min(24, max(3, waiting)))
         self._stop = threading.Event()
         self._error: BaseException | None = None
+        self._closed = False
         self.frames = 0
         self._thread = threading.Thread(target=self._encode, name="encoder", daemon=True)
         self._thread.start()
@@ -76,11 +95,23 @@ class PictureWriter:
         self.frames += repeat
 
     def finish(self) -> int:
-        """Waits until all is encoded and the file is closed; returns the number of frames."""
-        self._put(None)
+        """Waits until all is encoded and the file is closed; returns the number of frames.
+
+        Raises:
+            OutputFailed: when the encoder has failed or was stopped.
+        """
+        self.close()
         self._thread.join()
         self._check()
+        if self._stop.is_set():
+            raise OutputFailed(f"{self._told_as} — was stopped before its end — nothing was left under that name")
         return self.frames
+
+    def close(self) -> None:
+        """Says that no picture will follow, and does not wait."""
+        if not self._closed:
+            self._put(None)
+            self._closed = True
 
     def abort(self) -> None:
         """Stops the encoder and removes the file."""
@@ -91,7 +122,7 @@ class PictureWriter:
         with contextlib.suppress(queue.Full):
             self._queue.put_nowait(None)
         self._thread.join()
-        safe.discard(self._path)
+        safe.discard(self.path)
 
     def _put(self, item: tuple[VideoFrame, int] | None) -> None:
         while True:
@@ -111,7 +142,7 @@ class PictureWriter:
             self._error = error
 
     def _run(self) -> None:
-        with av.open(str(self._path), "w", format="mp4") as output:
+        with self._turn, av.open(str(self.path), "w", format="mp4") as output:
             stream: Any = output.add_stream("libx264", rate=self._rate.fps)
             self._configure(stream)
             number = 0
@@ -128,7 +159,6 @@ class PictureWriter:
                 output.mux(stream.encode(None))
 
     def _configure(self, stream: Any) -> None:
-        group = round(_GROUP_SECONDS * self._rate.fps)
         stream.width, stream.height, stream.pix_fmt = self._size.width, self._size.height, "yuv420p"
         context = stream.codec_context
         context.time_base, context.framerate = 1 / self._rate.fps, self._rate.fps
@@ -142,8 +172,17 @@ class PictureWriter:
             "profile": "high",
             # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`;
             # `8x8dct` makes the profile High at every preset.
-            "x264-params": f"keyint={group}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct=1",
+            "x264-params": f"{self._groups()}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct=1",
         }
+
+    def _groups(self) -> str:
+        """Options for the distance of key frames."""
+        group = round(_GROUP_SECONDS * self._rate.fps)
+        if self._length is None:
+            return f"keyint={group}"
+        while group > 1 and self._length > 1 and (self._length - 1) % group == 0:
+            group -= 1
+        return f"keyint={group}:scenecut=0"
 
 
 class MovieWriter:
@@ -236,11 +275,11 @@ class MovieWriter:
             )
         sound = self._fitted(pictures.frames)
         pictures.finish()
-        partial = self._partial()
+        heard, partial = self._partial(), self._partial()
         try:
+            write_sound(sound, heard, self._delivery)
             join(
-                [self._partials[0]], partial, rate=self._rate, delivery=self._delivery, sound=sound,
-                chapters=self._chapters, title=self._title,
+                [self._partials[0]], partial, rate=self._rate, sound=heard, chapters=self._chapters, title=self._title,
             )  # fmt: skip
         except Exception as error:
             raise _failed(self._final, error) from error

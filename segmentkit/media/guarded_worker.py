@@ -76,18 +76,28 @@ def main() -> None:
             _narrow(resource.RLIMIT_CPU, int(2 * wall) + 30)
             say({"wall": wall})
             _clip(path, str(request["content"]), store)
-        say({"peak": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024})
-    except MediaUnusable as error:
-        say({"fault": str(error), "kind": "media"})
-    except OutputFailed as error:
-        say({"fault": str(error), "kind": "output"})
-    except (MemoryError, av.MemoryError):
-        say({"fault": f"{path} — needs more memory than a clip of its size may — {_AGAIN}", "kind": "media"})
+        say({"peak": _peak()})
+    except (MediaUnusable, OutputFailed, MemoryError, av.MemoryError) as error:
+        kind = "output" if isinstance(error, OutputFailed) else "media"
+        if isinstance(error, _NO_MEMORY) or isinstance(error.__cause__, _NO_MEMORY):
+            say({"fault": f"{path} — needs more memory than a clip of its size may — {_AGAIN}", "kind": "media"})
+        else:
+            say({"fault": str(error), "kind": kind})
     except (av.FFmpegError, ArithmeticError, LookupError, TypeError, ValueError) as error:
         # A damaged file can say anything; what none of the readers expected is still the file's fault.
         say({"fault": undecodable(path, error), "kind": "media"})
 
 
+def _peak() -> int:
+    """Most memory held by this process in bytes; what it inherited before it began does not count."""
+    with contextlib.suppress(OSError, ValueError):
+        for line in Path("/proc/self/status").read_text().splitlines():
+            if line.startswith("VmHWM:"):
+                return int(line.split()[1]) * 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+
+
+_NO_MEMORY = (MemoryError, av.MemoryError)
 _AGAIN = "a clip must decode from start to end — ask for the file again, as the camera or phone saved it"
 
 

@@ -1,15 +1,17 @@
-"""Joins encoded pictures without encoding them again, and adds sound and chapters."""
+"""Joins encoded pictures and encoded sound without encoding them again, and adds chapters."""
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import av
 import numpy as np
 from av.audio.frame import AudioFrame
+from av.container import InputContainer
 from av.packet import Packet
 
 from segmentkit.facts import Delivery
@@ -18,6 +20,8 @@ from segmentkit.timebase import SAMPLE_RATE, Rate
 
 Chapter = tuple[str, int, int]
 """Title, first frame, frame after the last."""
+Source = Path | BinaryIO
+"""A file by its name, or one that is open for reading: what is open stays readable when its name is taken away."""
 
 _AAC_BLOCK = 1024
 _CONTAINER = {
@@ -27,24 +31,34 @@ _CONTAINER = {
 }
 
 
+@contextlib.contextmanager
+def opened(source: Source) -> Iterator[InputContainer]:
+    """Opens a piece from its start."""
+    if isinstance(source, Path):
+        with av.open(str(source)) as container:
+            yield container
+    else:
+        source.seek(0)
+        with av.open(source, mode="r", format="mp4") as container:
+            yield container
+
+
 def join(
-    pieces: Sequence[Path],
+    pieces: Sequence[Source],
     partial: Path,
     *,
     rate: Rate,
-    delivery: Delivery,
-    sound: Samples,
+    sound: Source,
     chapters: Sequence[Chapter],
     title: str,
 ) -> int:
-    """Joins files of `PictureWriter` without encoding them again, and adds sound and chapters.
+    """Joins files of `PictureWriter` with one of `write_sound`; nothing is encoded again.
 
     Args:
         pieces: in order, all written with the same size, rate and delivery.
         partial: where to write.
         rate: frames a second.
-        delivery: says the sound's bit rate.
-        sound: float32 at 48 kHz, shape (n, 2), -1 to 1.
+        sound: of the whole movie.
         chapters: in order.
         title: of the movie.
 
@@ -52,42 +66,44 @@ def join(
         The number of frames.
     """
     frame_time = 1 / rate.fps
-    with av.open(str(partial), "w", format="mp4", options=_CONTAINER) as output:
+    with av.open(str(partial), "w", format="mp4", options=_CONTAINER) as output, opened(sound) as heard:
         output.metadata["title"] = title
         output.set_chapters([
             {"id": number, "start": start, "end": end, "time_base": frame_time, "metadata": {"title": text}}
             for number, (text, start, end) in enumerate(chapters)
         ])  # fmt: skip
-        with av.open(str(pieces[0])) as first:
+        with opened(pieces[0]) as first:
             video = output.add_stream_from_template(first.streams.video[0])
         video.time_base = frame_time
-        audio: Any = output.add_stream("aac", rate=SAMPLE_RATE, layout="stereo")
-        audio.bit_rate = delivery.audio_bitrate
+        audio = output.add_stream_from_template(heard.streams.audio[0])
+        audio.time_base = Fraction(1, SAMPLE_RATE)
         output.start_encoding()
-        voice = _sound_packets(audio, sound)
+        voice = (packet for packet in heard.demux(heard.streams.audio[0]) if packet.size)
         waiting = next(voice, None)
         frames = 0
         for packet in _joined(pieces, frame_time):
             # Sound goes in as far as the pictures have come, so that a player never has to look far ahead.
             while waiting is not None and Fraction(waiting.pts or 0, SAMPLE_RATE) <= frames * frame_time:
+                waiting.stream = audio
                 output.mux(waiting)
                 waiting = next(voice, None)
             packet.stream = video
             output.mux(packet)
             frames += 1
         while waiting is not None:
+            waiting.stream = audio
             output.mux(waiting)
             waiting = next(voice, None)
     return frames
 
 
-def _joined(pieces: Sequence[Path], frame_time: Fraction) -> Iterator[Packet[Any]]:
+def _joined(pieces: Sequence[Source], frame_time: Fraction) -> Iterator[Packet[Any]]:
     """The pieces' packets with times that run on; in the order of decoding one frame follows the other."""
     delay = max(_delay(piece, frame_time) for piece in pieces)
     start = 0
     number = 0
     for piece in pieces:
-        with av.open(str(piece)) as source:
+        with opened(piece) as source:
             stream = source.streams.video[0]
             unit = Fraction(stream.time_base or 1)
             first = number
@@ -103,21 +119,30 @@ def _joined(pieces: Sequence[Path], frame_time: Fraction) -> Iterator[Packet[Any
             start += number - first
 
 
-def _delay(piece: Path, frame_time: Fraction) -> int:
+def _delay(piece: Source, frame_time: Fraction) -> int:
     """How many frames decoding must be ahead of showing."""
-    with av.open(str(piece)) as source:
+    with opened(piece) as source:
         stream = source.streams.video[0]
         packets = ((p.pts, p.dts) for p in source.demux(stream) if p.size and p.pts is not None and p.dts is not None)
         first_pts, first_dts = next(packets, (0, 0))
         return round((first_pts - first_dts) * Fraction(stream.time_base or 1) / frame_time)
 
 
-def _sound_packets(stream: Any, sound: Samples) -> Iterator[Packet[Any]]:
+def write_sound(samples: Samples, path: Path, delivery: Delivery) -> None:
+    """Encodes the sound of a movie to a file that `join` takes.
 
-    for start in range(0, len(sound), _AAC_BLOCK):
-        block = np.ascontiguousarray(sound[start : start + _AAC_BLOCK].T, np.float32)
-        frame = AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
-        frame.sample_rate = SAMPLE_RATE
-        frame.pts, frame.time_base = start, Fraction(1, SAMPLE_RATE)
-        yield from stream.encode(frame)
-    yield from stream.encode(None)
+    Args:
+        samples: float32 at 48 kHz, shape (n, 2), -1 to 1.
+        path: where to write.
+        delivery: says the bit rate.
+    """
+    with av.open(str(path), "w", format="mp4", options=_CONTAINER) as output:
+        stream: Any = output.add_stream("aac", rate=SAMPLE_RATE, layout="stereo")
+        stream.bit_rate = delivery.audio_bitrate
+        for start in range(0, len(samples), _AAC_BLOCK):
+            block = np.ascontiguousarray(samples[start : start + _AAC_BLOCK].T, np.float32)
+            frame = AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
+            frame.sample_rate = SAMPLE_RATE
+            frame.pts, frame.time_base = start, Fraction(1, SAMPLE_RATE)
+            output.mux(stream.encode(frame))
+        output.mux(stream.encode(None))

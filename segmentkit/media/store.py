@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import os
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -19,6 +20,8 @@ from segmentkit.errors import MediaUnusable, OutputFailed
 from segmentkit.media import safe
 
 FOLDER = ".segmentkit"
+FOLDER_VARIABLE = "SEGMENTKIT_STORE"
+"""Names one working folder for all projects, so that a season shares working copies and encoded pieces."""
 _BLOCK = 1 << 20
 _SETTLED = 2.0  # seconds; see `Store.content_of`
 T = TypeVar("T")
@@ -60,9 +63,10 @@ class Store:
         self.root = root
 
     @classmethod
-    def beside(cls, storyboard: Path) -> Store:
-        """The working folder of the project that a storyboard lies in."""
-        return cls(storyboard.parent / FOLDER)
+    def of(cls, project: Path) -> Store:
+        """The working folder of a project: the one that SEGMENTKIT_STORE names, else one in the project's folder."""
+        named = os.environ.get(FOLDER_VARIABLE, "").strip()
+        return cls(Path(named).expanduser() if named else project / FOLDER)
 
     def path_for(self, kind: str, version: int, *inputs: object, suffix: str) -> Path:
         """Where the entry made from these inputs is or will be; inputs are told apart by their JSON text."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -62,7 +63,7 @@ def _read(path: Path, container: InputContainer, threads: int) -> MovieFacts:
         decoded: list[Any] = list(packet.decode())
         for frame in decoded:
             if packet.stream is audio:
-                blocks.append(_stereo(frame))
+                blocks.append(stereo(frame))
                 continue
             first = frame.pts if frames == 0 else first
             if frame.pts != first + round(frames * step):
@@ -76,12 +77,7 @@ def _read(path: Path, container: InputContainer, threads: int) -> MovieFacts:
         raise OutputFailed(
             f"{path} — ends after {frames} of {promised} frames — a delivery must be whole — write it again"
         )
-    samples = np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32)
-    stated = round((audio.duration or 0) * audio.time_base * SAMPLE_RATE)
-    if 0 <= len(samples) - stated < _AAC_BLOCK:
-        samples = samples[
-            :stated
-        ]  # the last block is filled up with silence, which the track's stated length leaves out
+    samples = cut_as_stated(blocks, audio)
     try:
         loudness = measure(samples)
     except TooShortToMeasure:
@@ -95,13 +91,24 @@ def _read(path: Path, container: InputContainer, threads: int) -> MovieFacts:
         samples=len(samples),
         video_codec=f"{context.name} {context.profile or 'unknown'} {context.pix_fmt}",
         audio_codec=f"{audio.codec_context.name} {audio.codec_context.sample_rate} Hz",
-        colour=_colour(context),
+        colour=colour_of(context),
         loudness=loudness,
         chapters=len(container.chapters()),
     )
 
 
-def _colour(context: Any) -> str:
+def cut_as_stated(blocks: Sequence[Samples], audio: Any) -> Samples:
+    """Decoded blocks as one, float32, shape (n, 2), to the length that the track states.
+
+    The last block is filled up with silence, which the stated length leaves out.
+    """
+    samples = np.concatenate(blocks) if blocks else np.zeros((0, 2), np.float32)
+    stated = round((audio.duration or 0) * audio.time_base * SAMPLE_RATE)
+    return samples[:stated] if 0 <= len(samples) - stated < _AAC_BLOCK else samples
+
+
+def colour_of(context: Any) -> str:
+    """Matrix, primaries, transfer and range as a decoder has them tagged."""
     names = [
         _CODE_POINTS.get(int(code), str(int(code)))
         for code in (context.colorspace, context.color_primaries, context.color_trc)
@@ -109,7 +116,7 @@ def _colour(context: Any) -> str:
     return "/".join([*names, {1: "tv", 2: "pc"}.get(int(context.color_range), "unspecified")])
 
 
-def _stereo(frame: Any) -> Samples:
+def stereo(frame: Any) -> Samples:
     """A decoded block as float32, shape (samples, 2)."""
     data = np.asarray(frame.to_ndarray(), np.float32)
     channels = frame.layout.nb_channels

@@ -9,6 +9,7 @@ from segmentkit.facts import Facts
 from segmentkit.findings import Finding, Severity
 from segmentkit.plan.cards import full_screen_card, guide_marks, placed_cards
 from segmentkit.plan.defaults import FADE_IN, FADE_OUT, Grid
+from segmentkit.plan.faces import with_faces
 from segmentkit.plan.fit import Part, Stretch, divide, fit, reach
 from segmentkit.plan.model import Card, ClipPicture, MusicCue, NaturalSound, Plan, PlannedBeat, Shot, Speech, Stroke
 from segmentkit.plan.moments import Footage
@@ -100,7 +101,7 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
     for item, length in zip(drafted, lengths, strict=True):
         span = Span(start, start + length)
         beats.append(_planned_beat(item, span))
-        own_shots = _placed_shots(item, span, loaded, footage, facts, problems)
+        own_shots = with_faces(_placed_shots(item, span, loaded, footage, facts, problems), board)
         shots.extend(own_shots)
         own_strokes = _strokes(item, own_shots, loaded, facts, grid, problems)
         for stroke in own_strokes:

@@ -237,4 +237,8 @@ def _unfolded(captions: Sequence[Caption], plan: Plan, rules: CaptionRules) -> l
         end = min(max(caption.span.end, start + 1), plan.frames)
         if start < end:
             made.append(replace(caption, span=Span(start, end)))
+    gap = frames_covering(rules.seconds("gap"), plan.rate)
+    for index, (one, after) in enumerate(itertools.pairwise(made)):
+        if 0 < after.span.start - one.span.end < gap:
+            made[index] = replace(one, span=Span(one.span.start, after.span.start))
     return made

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from segmentkit.geometry import Placement, Point, Rect, Size, cover
+from segmentkit.geometry import Placement, Point, Rect, Size, box_of, cover
 from segmentkit.plan.moments import Footage
 from segmentkit.storyboard.shots import Corner
 
@@ -23,17 +23,67 @@ def even(value: float) -> int:
     return 2 * round(value / 2)
 
 
-def full_frame(footage: Footage, canvas: Rect, *, mirrored: bool, zoom: float | None, focus: Point | None) -> Placement:
-    """A clip that fills the canvas."""
-    return snapped(
-        cover(
-            footage.facts.size,
-            canvas,
-            focus or footage.spec.focus or Point(0.5, 0.5),
-            mirrored=mirrored != footage.spec.mirrored,
-            zoom=zoom or footage.spec.zoom or 1.0,
-        )
+def clamped(value: float, limits: tuple[float, float]) -> float:
+    """The value, or the nearest end of its limits; itself where there is nothing between them."""
+    low, high = limits
+    return value if low > high else min(max(value, low), high)
+
+
+def wanted_shift(placed: Placement, seen: Rect | None, axis: Point) -> float:
+    """Pixels along an axis by which a picture would have to move for its window to show what should be seen.
+
+    What is larger than the window is brought to its middle.
+
+    Args:
+        placed: where the picture lies.
+        seen: the box around what should be seen, in fractions of the picture; None when that is not known.
+        axis: (1, 0) for across, (0, 1) for down.
+    """
+    if seen is None:
+        return 0.0
+    box = box_of(placed.to_canvas(corner) for corner in seen.corners)
+    window = placed.window
+    across = axis.x != 0
+    start, end = (box.x, box.right) if across else (box.y, box.bottom)
+    low, high = (window.x, window.right) if across else (window.y, window.bottom)
+    if end - start > high - low:
+        return (low + high) / 2 - (start + end) / 2
+    return low - start if start < low else min(0.0, high - end)
+
+
+def showing(placed: Placement, seen: Rect | None, axis: Point) -> Placement:
+    """Moves a picture along an axis, no further than needed, so that all that should be seen lies in its window."""
+    shift = clamped(wanted_shift(placed, seen, axis), placed.room(axis))
+    if abs(shift) < 0.5:
+        return placed
+    if placed.scale == 1.0 and not placed.rotate:
+        shift = clamped(float(even(shift)), placed.room(axis))
+    return placed.shifted(shift * axis.x, shift * axis.y)
+
+
+def full_frame(
+    footage: Footage, canvas: Rect, *, mirrored: bool, zoom: float | None, focus: Point | None, seen: Rect | None = None
+) -> Placement:
+    """A clip that fills the canvas.
+
+    Args:
+        footage: the clip.
+        canvas: the whole picture.
+        mirrored: whether its sides are swapped.
+        zoom: the shot's own; else the clip's.
+        focus: the shot's own; else the clip's; else the middle, from where it moves to show what should be `seen`.
+        seen: the box around player and club over all of the clip, so that all its shots are framed alike.
+    """
+    placed = cover(
+        footage.facts.size,
+        canvas,
+        focus or footage.spec.focus or Point(0.5, 0.5),
+        mirrored=mirrored != footage.spec.mirrored,
+        zoom=zoom or footage.spec.zoom or 1.0,
     )
+    if focus is None and footage.spec.focus is None:
+        placed = showing(showing(placed, seen, Point(1.0, 0.0)), seen, Point(0.0, 1.0))
+    return snapped(placed)
 
 
 def snapped(placement: Placement) -> Placement:

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from segmentkit.facts import SceneFacts
-from segmentkit.geometry import Placement, Point, Rect, box_of, cover
-from segmentkit.plan.layout import even
+from segmentkit.geometry import Placement, Point, Rect, cover
+from segmentkit.plan.layout import clamped, even, showing, wanted_shift
 from segmentkit.plan.model import Light, Matched
 from segmentkit.plan.moments import Footage
 from segmentkit.storyboard.people import View
@@ -23,6 +23,8 @@ MATCHED_AT = "address"
 STEEPEST = 3.0
 """Degrees by which a crooked picture is turned at most; beyond, the clip wants filming again (common practice, no
 source)."""
+_CLOSER = 1.6
+"""How much closer pictures may come to be put on one ground."""
 _LIGHT_GAIN, _LIGHT_LIFT, _LIGHT_TINT = (0.8, 1.25), 12.0, 6.0
 
 
@@ -112,10 +114,52 @@ def comparison_placements(
     ]
     if Match.BELT in match:
         scales = _with_equal_rise(halves, scales, turns)
-    placed = [_placed(*each) for each in zip(halves, places, scales, turns, strict=True)]
     if Match.GROUND in match and all(half.point("heel") is not None for half in halves):
-        return tuple(_on_one_ground(halves, placed, shared=len(set(places)) == 1))
-    return tuple(_seen(half, place, Point(0.0, 1.0)) for half, place in zip(halves, placed, strict=True))
+        return _grounded(halves, places, scales, turns)
+    placed = [_placed(*each) for each in zip(halves, places, scales, turns, strict=True)]
+    return tuple(showing(place, half.seen, Point(0.0, 1.0)) for half, place in zip(halves, placed, strict=True))
+
+
+def _grounded(
+    halves: Sequence[Half], places: Sequence[Rect], scales: Sequence[float], turns: Sequence[float]
+) -> tuple[Placement, ...]:
+    """Pictures on one ground. Where one fills its window so closely that it cannot move, all come a little closer.
+
+    They come no closer than needed and at most `_CLOSER` times; where that does not do, the ground is left unmatched,
+    since a picture's edge in its window would be worse (and the checks state what is left between the heels).
+    """
+
+    def placed(closer: float) -> list[Placement]:
+        return [
+            _placed(half, window, scale * closer, turn)
+            for half, window, scale, turn in zip(halves, places, scales, turns, strict=True)
+        ]
+
+    if not _meets(halves, placed(_CLOSER)):
+        return tuple(placed(1.0))
+    near, far = _CLOSER, 1.0
+    if _meets(halves, placed(1.0)):
+        near = 1.0
+    for _ in range(24 if near > 1.0 else 0):
+        middle = (near + far) / 2
+        near, far = (middle, far) if _meets(halves, placed(middle)) else (near, middle)
+    return tuple(_on_one_ground(halves, placed(near), shared=len(set(places)) == 1))
+
+
+def _levels(halves: Sequence[Half], placed: Sequence[Placement]) -> tuple[list[float], float, float]:
+    """Depth of each heel line under its window's upper edge, and the least and most that all of them can have."""
+    down = Point(0.0, 1.0)
+    heels = [half.point("heel") or Point(0.5, 0.5) for half in halves]
+    depths = [p.to_canvas(h).y - p.window.y for h, p in zip(heels, placed, strict=True)]
+    rooms = [p.room(down) for p in placed]
+    low = max(depth + room[0] for depth, room in zip(depths, rooms, strict=True))
+    high = min(depth + room[1] for depth, room in zip(depths, rooms, strict=True))
+    return depths, low, high
+
+
+def _meets(halves: Sequence[Half], placed: Sequence[Placement]) -> bool:
+    _, low, high = _levels(halves, placed)
+    return low <= high
 
 
 def _covering(half: Half, window: Rect, turn: float, zoom: float) -> Placement:
@@ -143,56 +187,21 @@ def _placed(half: Half, window: Rect, scale: float, turn: float) -> Placement:
     placed = _covering(half, window, turn, scale / least)
     if not turn:
         # Whole pixels across: a picture of the canvas's own size is then copied and not resampled.
-        placed = replace(placed, dx=float(even(placed.dx)))
-    return _seen(half, placed, Point(1.0, 0.0))
-
-
-def _seen(half: Half, placed: Placement, axis: Point) -> Placement:
-    """Moves a picture along an axis, no further than needed, so that all that should be seen lies in its window."""
-    shift = _clamped(wanted_shift(half, placed, axis), placed.room(axis))
-    if abs(shift) < 0.5:
-        return placed
-    shift = float(even(shift)) if placed.scale == 1.0 and not placed.rotate else shift
-    shift = _clamped(shift, placed.room(axis))
-    return placed.shifted(shift * axis.x, shift * axis.y)
-
-
-def _clamped(value: float, limits: tuple[float, float]) -> float:
-    low, high = limits
-    return value if low > high else min(max(value, low), high)
-
-
-def wanted_shift(half: Half, placed: Placement, axis: Point) -> float:
-    """Pixels along an axis by which a picture would have to move for its window to show what should be seen.
-
-    What is larger than the window is brought to its middle.
-    """
-    if half.seen is None:
-        return 0.0
-    box = box_of(placed.to_canvas(corner) for corner in half.seen.corners)
-    window = placed.window
-    across = axis.x != 0
-    start, end = (box.x, box.right) if across else (box.y, box.bottom)
-    low, high = (window.x, window.right) if across else (window.y, window.bottom)
-    if end - start > high - low:
-        return (low + high) / 2 - (start + end) / 2
-    return low - start if start < low else min(0.0, high - end)
+        low, high = placed.room(Point(1.0, 0.0))
+        snap = even(placed.dx) - placed.dx
+        placed = placed.shifted(dx=snap if low <= snap <= high else 0.0)
+    return showing(placed, half.seen, Point(1.0, 0.0))
 
 
 def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: bool) -> list[Placement]:
     """Moves the pictures so that their heels lie equally far below their windows' upper edges, windows full."""
-    down = Point(0.0, 1.0)
     heels = [half.point("heel") or Point(0.5, 0.5) for half in halves]
-    depths = [p.to_canvas(h).y - p.window.y for h, p in zip(heels, placed, strict=True)]
-    rooms = [p.room(down) for p in placed]
-    low = max(depth + room[0] for depth, room in zip(depths, rooms, strict=True))
-    high = min(depth + room[1] for depth, room in zip(depths, rooms, strict=True))
-    level = sum(depths) / len(depths)
-    level = min(max(level, low), high) if low <= high else (low + high) / 2
-    if low <= high:
-        level = _clamped(level + _common_shift(halves, placed, depths, level), (low, high))
+    depths, low, high = _levels(halves, placed)
+    level = clamped(sum(depths) / len(depths), (low, high))
+    level = clamped(level + _common_shift(halves, placed, depths, level), (low, high))
     # The first picture goes to whole pixels, so that one of the canvas's own size is copied; the others follow exactly.
-    level += even(level - depths[0]) - (level - depths[0])
+    snapped = depths[0] + even(level - depths[0])
+    level = snapped if low <= snapped <= high else level
     made = [p.shifted(dy=level - depth) for p, depth in zip(placed, depths, strict=True)]
     if shared:
         # Pictures in one place are compared spot by spot, so their heels meet across as well, if the window stays full.
@@ -201,7 +210,7 @@ def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: b
         made = [
             made[0],
             *(
-                p.shifted(dx=_clamped(at - p.to_canvas(h).x, p.room(across)))
+                p.shifted(dx=clamped(at - p.to_canvas(h).x, p.room(across)))
                 for h, p in zip(heels[1:], made[1:], strict=True)
             ),
         ]
@@ -211,7 +220,7 @@ def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: b
 def _common_shift(halves: Sequence[Half], placed: Sequence[Placement], depths: Sequence[float], level: float) -> float:
     """The largest move down or up that any of the pictures asks for, to be shared by all."""
     asked = [
-        wanted_shift(half, place.shifted(dy=level - depth), Point(0.0, 1.0))
+        wanted_shift(place.shifted(dy=level - depth), half.seen, Point(0.0, 1.0))
         for half, place, depth in zip(halves, placed, depths, strict=True)
     ]
     return max(asked, key=abs, default=0.0)
@@ -274,7 +283,7 @@ def _light(scene: SceneFacts, wanted: SceneFacts) -> Light:
     lift = wanted.luma[1] - (16 + gain * (scene.luma[1] - 16))
     return Light(
         gain=round(gain, 4),
-        lift=round(_clamped(lift, (-_LIGHT_LIFT, _LIGHT_LIFT)), 2),
-        blue=round(_clamped(wanted.blue - scene.blue, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
-        red=round(_clamped(wanted.red - scene.red, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
+        lift=round(clamped(lift, (-_LIGHT_LIFT, _LIGHT_LIFT)), 2),
+        blue=round(clamped(wanted.blue - scene.blue, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
+        red=round(clamped(wanted.red - scene.red, (-_LIGHT_TINT, _LIGHT_TINT)), 2),
     )

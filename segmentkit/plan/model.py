@@ -79,6 +79,14 @@ class Move:
         return gone * gone * (3 - 2 * gone)
 
 
+@dataclass(frozen=True, slots=True)
+class Face:
+    """A face that labels keep off: middle in fractions of the upright picture, radius as a part of its height."""
+
+    centre: Point
+    radius: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pane:
     """A picture in its place on the canvas.
@@ -87,6 +95,7 @@ class Pane:
         picture: what is shown.
         placement: where the whole source lies, and the window that shows part of it; where it starts, if it moves.
         name: what strokes call it, such as "left"; empty where a shot has only one.
+        faces: where faces are, as far as somebody named them.
         move: how its placement changes within the shot.
         soften: blurred and dimmed, as the ground for a card.
         opacity: how much of it is seen over the panes before it.
@@ -103,6 +112,7 @@ class Pane:
     name: str = ""
     move: Move | None = None
     soften: bool = False
+    faces: tuple[Face, ...] = ()
     opacity: float = 1.0
     inset: bool = False
     light: Light | None = None

@@ -90,7 +90,9 @@ def _wide(draft: Draft, shot: Run | Freeze, frames: int, stage: Stage) -> tuple[
     clip = stage.footage[shot.clip]
     pane = Pane(
         picture=_clip_picture(draft, 0, frames),
-        placement=full_frame(clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus),
+        placement=full_frame(
+            clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus, seen=_ever_seen(clip, stage)
+        ),
         name="" if shot.inset is None else "wide",
         soften=isinstance(shot, Freeze) and shot.soften,
         label=stage.person(shot.clip) if shot.mirror else None,
@@ -235,6 +237,12 @@ def _swept(pair: Sequence[Pane], wipe: Wipe, stage: Stage) -> tuple[Pane, ...]:
 
 def _seen(picture: ClipPicture, stage: Stage) -> Rect | None:
     return seen_box(stage.footage[picture.clip], stage.facts.scenes.get(picture.clip), picture.frames)
+
+
+def _ever_seen(clip: Footage, stage: Stage) -> Rect | None:
+    """The box around player and club over the whole clip; the same for all its shots, so that lines can be kept."""
+    scene = stage.facts.scenes.get(clip.id)
+    return None if scene is None else seen_box(clip, scene, (0, clip.last))
 
 
 def seen_box(clip: Footage, scene: SceneFacts | None, frames: Sequence[int]) -> Rect | None:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from segmentkit.facts import TrackFacts
 from segmentkit.geometry import Point
+from segmentkit.plan.angles import angle_text
 from segmentkit.plan.defaults import DRAW, LOOK, UNCUED, WIPE, Grid
 from segmentkit.plan.fit import Part
 from segmentkit.plan.follow import following
-from segmentkit.plan.model import ClipPicture, Shot, Stroke
+from segmentkit.plan.model import ClipPicture, Pane, Shot, Stroke
 from segmentkit.plan.shots import Draft, Problem
 from segmentkit.plan.speech import BeatSpeech
 from segmentkit.storyboard.fields import NamedPoint
@@ -110,16 +111,17 @@ def placed_strokes(
         pane = next((k for k, one in enumerate(shot.panes) if one.name == timing.spec.on), 0)
         if not shot.panes:
             continue
+        points = _points(timing, shot, pane, board, problem)
         stroke = Stroke(
             id=timing.id,
             beat=beat.beat,
             shot=shot.id,
             pane=pane,
             kind=timing.spec.kind,
-            points=_points(timing, shot, pane, board, problem),
+            points=points,
             radius=_radius(timing.spec),
             role=timing.spec.role.value,
-            label=timing.spec.label,
+            label=_label(timing.spec, points, shot.panes[pane], board),
             span=Span(start, end),
             draw_start=start,
             draw_frames=timing.draw,
@@ -131,6 +133,15 @@ def placed_strokes(
         )
         placed.append(following(stroke, shot, tracks) if timing.spec.follow is Follow.BACKGROUND else stroke)
     return placed
+
+
+def _label(spec: StrokeSpec, points: tuple[Point, ...], pane: Pane, board: Storyboard) -> str | None:
+    """The label as written, and the degrees of an angle where they are asked for and may be said."""
+    picture = pane.picture
+    if not spec.show_degrees or not isinstance(picture, ClipPicture):
+        return spec.label
+    text = angle_text(points, pane.placement.source, board.clips[picture.clip].camera)
+    return ": ".join(part for part in (spec.label, text) if part) or None
 
 
 def _source_frame(shot: Shot, pane: int, frame: int) -> int | None:

@@ -9,6 +9,7 @@ from segmentkit.geometry import Placement, Point, Rect
 from segmentkit.plan.cards import GUIDE_MARK
 from segmentkit.plan.model import ClipPicture, Plan, Shot, Stroke
 from segmentkit.render.cards import CardArtist, pane_label_report
+from segmentkit.render.faces import face_areas
 from segmentkit.render.strokes import StrokeArtist
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span
@@ -77,7 +78,7 @@ def _names(plan: Plan, shot: Shot, look: Look, unit: float) -> Iterator[TakenAre
 
 def _strokes(plan: Plan, shot: Shot, artist: StrokeArtist, used: list[Rect]) -> Iterator[TakenArea]:
     strokes = [stroke for stroke in plan.strokes if stroke.shot == shot.id]
-    artist.settle([(stroke, shot.resting(stroke.pane)) for stroke in strokes], used)
+    artist.settle([(stroke, shot.resting(stroke.pane)) for stroke in strokes], [*used, *face_areas(shot)])
     for stroke in strokes:
         what = f"stroke {stroke.id}"
         yield TakenArea(span=stroke.span, area=_box(stroke, shot, artist), what=what, beat=shot.beat)

@@ -26,16 +26,18 @@ from segmentkit.storyboard.look import Look
 
 __all__ = ["CardArtist", "divider", "ground", "pane_label", "pane_label_report"]
 
-_KEPT = 12
+_KEPT = 8
 _UPPER_LEFT = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
 class _Ready:
-    """A card as patches: its layers apart for coming in and going, and all in one for being held."""
+    """A card as patches: its layers apart for coming in, with slide and delay of each, and all in one for being held.
 
-    design: Design
-    layers: tuple[YuvPatch, ...]
+    What they were painted on is not kept: it takes ten times the memory.
+    """
+
+    layers: tuple[tuple[YuvPatch, tuple[float, float], float], ...]
     held: tuple[YuvPatch, ...]
 
 
@@ -77,9 +79,9 @@ class CardArtist:
             return tuple(patch.faded(smooth(left)) for patch in ready.held)
         arrived = self._stage.character.arrived
         return tuple(
-            arrived(patch, layer.slide, min(1.0, max(0.0, (come - layer.delay) / (1 - layer.delay))))
-            for patch, layer in zip(ready.layers, ready.design.layers, strict=True)
-            if come > layer.delay
+            arrived(patch, slide, min(1.0, max(0.0, (come - delay) / (1 - delay))))
+            for patch, slide, delay in ready.layers
+            if come > delay
         )
 
     def area(self, card: Card) -> Rect:
@@ -91,16 +93,21 @@ class CardArtist:
         stage = self._on(self._measuring, card)
         return _facts(_designed(stage, card), stage, card.beat, card.kind, card.index)
 
+    def room_of(self, card: Card) -> Rect | None:
+        """The room that the cards and names which a card meets leave to it; None for all of the safe area."""
+        return self._rooms.get(key_of(card))
+
     def _on(self, stage: Stage, card: Card) -> Stage:
         """The stage with the room that is left to a card."""
-        room = self._rooms.get(key_of(card))
+        room = self.room_of(card)
         return stage if room is None else stage.within(room)
 
     def _made(self, card: Card) -> _Ready:
-        key = (card.kind, card.fields, card.side, self._rooms.get(key_of(card)))
+        key = (card.kind, card.fields, card.side, self.room_of(card))
         if key not in self._ready:
             design = _designed(self._on(self._stage, card), card)
-            self._ready[key] = _Ready(design, tuple(one.painting.patch() for one in design.layers), _merged(design))
+            layers = tuple((one.painting.patch(), one.slide, one.delay) for one in design.layers)
+            self._ready[key] = _Ready(layers, _merged(design))
             while len(self._ready) > _KEPT:
                 self._ready.popitem(last=False)
         self._ready.move_to_end(key)

@@ -21,6 +21,7 @@ from segmentkit.plan.model import Card, ClipPicture, Pane, Plan, Shot, StillPict
 from segmentkit.render.blend import YuvPatch, blend
 from segmentkit.render.cards import CardArtist, divider, ground, inset_edge, pane_label
 from segmentkit.render.entering import between_pictures
+from segmentkit.render.faces import face_areas
 from segmentkit.render.panes import lit, place, soften
 from segmentkit.render.stamp import Stamp
 from segmentkit.render.strokes import StrokeArtist
@@ -146,7 +147,7 @@ class Composer:
         cards = [card for card in self._plan.cards if card.span.overlap(shot.span)]
         names = [patch.rect for patch in self._names(shot, shot.span.end - 1)]
         insets = [pane.placement.window for pane in shot.panes if pane.inset]
-        taken = [*names, *insets, *(self._cards.area(card) for card in cards)]
+        taken = [*names, *insets, *face_areas(shot), *(self._cards.area(card) for card in cards)]
         self._strokes.settle([(one.at(one.span.start), shot.resting(one.pane)) for one in strokes], taken)
         return _Drawing(shot, strokes, tuple(card for card in cards if card.kind in _OF_SHOT))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,10 @@ DASH_ON, DASH_GAP = 2.8, 3.0
 DOT_WIDTH, DOT_PERIOD = 1.3, 2.5
 SPOT_RADIUS = 1.7
 CORNER = 2.0
+SHORT, OUTSIDE = 2.9, 1.9
+"""In heads: a double arrow shorter than the first is drawn from outside, each part as long as the second."""
+TAPER, FINEST, TAPER_STEPS = 2.6, 0.45, 5
+"""The soft tip of a line being drawn: its length in widths, its width at the very tip, and in how many steps."""
 RAMP = 0.12
 """Part of the drawing time in which the pen gathers speed; the same at the end."""
 
@@ -34,6 +38,8 @@ class Drawing:
         head: whether an arrowhead leads; `tail` whether one looks back, which makes it grow from the middle.
         line: solid, dashed or dotted.
         width: of the line in pixels.
+        inward: whether the trails are two arrows that point at one another from outside, both drawn at once.
+        pattern: factor of the lengths of dashes and gaps.
     """
 
     trails: tuple[Path, ...]
@@ -42,6 +48,8 @@ class Drawing:
     closed: bool = False
     head: bool = False
     tail: bool = False
+    inward: bool = False
+    pattern: float = 1.0
 
     @property
     def length(self) -> float:
@@ -58,12 +66,26 @@ def drawing_of(stroke: Stroke, placement: Placement, width: float, line: str) ->
         width: of the line in canvas pixels.
         line: style of its role.
     """
+    return replace(_shape_of(stroke, placement, width, line), pattern=pattern_of(placement))
+
+
+def pattern_of(placement: Placement) -> float:
+    """Factor of dashes and gaps: they belong to the picture, not to the canvas.
+
+    So a line has the same dashes wherever its picture is shown larger or smaller, and none of them crawls while the
+    picture comes closer. 1 where the picture just fills its window.
+    """
+    fills = max(placement.window.width / placement.source.width, placement.window.height / placement.source.height)
+    return min(3.0, max(0.75, placement.scale / fills))
+
+
+def _shape_of(stroke: Stroke, placement: Placement, width: float, line: str) -> Drawing:
     points = [placement.to_canvas(point) for point in stroke.points]
     match stroke.kind:
         case "line":
             return Drawing((paths.path_of(points),), width, line)
         case "arrow" | "double_arrow":
-            return Drawing((paths.path_of(points),), width, line, head=True, tail=stroke.kind == "double_arrow")
+            return _arrow(points, width, line, double=stroke.kind == "double_arrow")
         case "curve" | "curve_arrow":
             return Drawing((paths.curve_through(points),), width, line, head=stroke.kind == "curve_arrow")
         case "ring":
@@ -74,6 +96,21 @@ def drawing_of(stroke: Stroke, placement: Placement, width: float, line: str) ->
             return Drawing((paths.path_of(points), _corner_arc(points, width)), width, line)
         case _:
             raise ValueError(f"{stroke.kind} has no line")
+
+
+def _arrow(points: list[Point], width: float, line: str, *, double: bool) -> Drawing:
+    """An arrow; a double one that is too short for its two heads points at its gap from outside."""
+    if double and points[0].distance(points[1]) < SHORT * HEAD_LENGTH * width:
+        return Drawing(_from_outside(points[0], points[1], width), width, "solid", head=True, inward=True)
+    return Drawing((paths.path_of(points),), width, line, head=True, tail=double)
+
+
+def _from_outside(first: Point, last: Point, width: float) -> tuple[Path, Path]:
+    """Two arrows that point at a short gap from both sides, as draughtsmen mark one; along the gap's own direction."""
+    along = last - first
+    size = along.distance(Point(0, 0)) or 1.0
+    reach = Point(along.x / size, along.y / size).scaled(OUTSIDE * HEAD_LENGTH * width)
+    return paths.path_of([first - reach, first]), paths.path_of([last + reach, last])
 
 
 def radius_of(stroke: Stroke, placement: Placement) -> float:
@@ -113,6 +150,8 @@ def inks(drawing: Drawing, drawn: float, wiped: float) -> list[Ink]:
         drawn: 0 to 1, how far the pen has come.
         wiped: 0 to 1, how far the wiping has followed from the start.
     """
+    if drawing.inward:
+        return _inward_inks(drawing, drawn, wiped)
     total = drawing.length
     low, high = wiped * total, drawn * total
     if drawing.tail:
@@ -125,17 +164,28 @@ def inks(drawing: Drawing, drawn: float, wiped: float) -> list[Ink]:
         size = paths.length(trail)
         start, end = max(low - before, 0.0), min(high - before, size)
         if end > start:
-            found += _trail_inks(drawing, trail, start, end)
+            found += _trail_inks(drawing, trail, start, end, soft=end < size - 0.01)
         before += size
     return found
 
 
-def _trail_inks(drawing: Drawing, trail: Path, start: float, end: float) -> list[Ink]:
+def _inward_inks(drawing: Drawing, drawn: float, wiped: float) -> list[Ink]:
+    """Both arrows at once: each grows from its outer end and is wiped off from there."""
+    found: list[Ink] = []
+    for trail in drawing.trails:
+        size = paths.length(trail)
+        if (drawn - wiped) * size >= 0.01:
+            found += _trail_inks(drawing, trail, wiped * size, drawn * size, soft=False)
+    return found
+
+
+def _trail_inks(drawing: Drawing, trail: Path, start: float, end: float, *, soft: bool) -> list[Ink]:
     width, visible = drawing.width, end - start
     heads: list[Ink] = []
     if drawing.head:
         # A head never takes more than its share of a short arrow, and grows with what is there of it.
         both = 2 if drawing.tail else 1
+        soft = False
         room = 0.8 * paths.length(trail) / both
         size = min(1.0, room / (HEAD_LENGTH * width)) * min(1.0, visible / both / (1.5 * HEAD_LENGTH * width))
         reach = HEAD_LENGTH * width * size
@@ -148,7 +198,27 @@ def _trail_inks(drawing: Drawing, trail: Path, start: float, end: float) -> list
             start += under
     if end < start:
         return heads
+    if soft and drawing.line != "dotted":
+        return _soft_inks(drawing, trail, start, end)
     return [*_line_inks(drawing, trail, start, end), *heads]
+
+
+def _soft_inks(drawing: Drawing, trail: Path, start: float, end: float) -> list[Ink]:
+    """A line whose pen is still under way: it thins out towards its tip, as a brush does.
+
+    The thinning goes when the pen comes near the end, so that nothing jumps there.
+    """
+    left = paths.length(trail) - end
+    strength = min(1.0, left / (2 * TAPER * drawing.width))
+    length = min(TAPER * drawing.width, 0.6 * (end - start))
+    found = _line_inks(drawing, trail, start, end - length)
+    for k in range(TAPER_STEPS):
+        a, b = (end - length * (1 - part / TAPER_STEPS) for part in (k, k + 1))
+        thin = 1 - strength * (1 - FINEST) * (k + 1) / TAPER_STEPS
+        found += [
+            Ink(ink.paths, ink.width * thin) for ink in _line_inks(drawing, trail, a, b) if any(map(len, ink.paths))
+        ]
+    return found
 
 
 def _head(trail: Path, tip_at: float, base_at: float, width: float) -> Ink:
@@ -175,7 +245,12 @@ def _line_inks(drawing: Drawing, trail: Path, start: float, end: float) -> list[
     width = drawing.width
     match drawing.line:
         case "dashed":
-            laid = paths.dashes(paths.length(trail), DASH_ON * width, DASH_GAP * width, drawing.closed)
+            laid = paths.dashes(
+                paths.length(trail),
+                DASH_ON * width * drawing.pattern,
+                DASH_GAP * width * drawing.pattern,
+                drawing.closed,
+            )
             stretches = [
                 paths.part(trail, max(start, at), min(end, at + laid.on))
                 for at in laid.starts
@@ -183,7 +258,7 @@ def _line_inks(drawing: Drawing, trail: Path, start: float, end: float) -> list[
             ]
             return [Ink(tuple(stretches), width)] if stretches else []
         case "dotted":
-            laid = paths.dashes(paths.length(trail), 0.0, DOT_PERIOD * width, drawing.closed)
+            laid = paths.dashes(paths.length(trail), 0.0, DOT_PERIOD * width * drawing.pattern, drawing.closed)
             return _dots(trail, laid.starts, start, end, width)
         case _:
             return [Ink((paths.part(trail, start, end),), width)]

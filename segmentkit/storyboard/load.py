@@ -6,17 +6,20 @@ where a value was written, and an editor can change it without touching the rest
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
 from segmentkit.findings import Place
 from segmentkit.storyboard import locate
 from segmentkit.storyboard.compose import Node, Scalar
+from segmentkit.storyboard.expand import with_presets
 from segmentkit.storyboard.faults import Source, unreadable
 from segmentkit.storyboard.model import Storyboard
+from segmentkit.storyboard.presets import Preset
 from segmentkit.storyboard.reading import read_model, read_text
-from segmentkit.storyboard.references import reference_faults
+from segmentkit.storyboard.references import located, reference_faults
+from segmentkit.storyboard.submission import with_withdrawals
 
 
 @lru_cache(maxsize=8)
@@ -35,6 +38,7 @@ class LoadedStoryboard:
         file: the file's name as faults and findings show it.
         text: the text, unchanged.
         tree: the located tree of the text.
+        presets: the fault presets that its beats name, by name.
     """
 
     board: Storyboard
@@ -42,6 +46,7 @@ class LoadedStoryboard:
     file: str
     text: str
     tree: Node = field(repr=False)
+    presets: dict[str, Preset] = field(default_factory=dict, repr=False)
 
     def place(self, *path: str | int) -> Place:
         """Where the value at a path is written: `place("beats", 3, "strokes", "hip_gap")`.
@@ -64,13 +69,15 @@ class LoadedStoryboard:
 
 
 def load(path: Path) -> LoadedStoryboard:
-    """Reads a storyboard file.
+    """Reads a storyboard file; releases that a list beside it or above it takes back are entered in its people.
 
     Raises:
         StoryboardUnreadable: with all faults at once.
     """
     text = read_text(path)
-    return _loaded(text, str(path), path.parent)
+    loaded = _loaded(text, str(path), path.parent)
+    people = with_withdrawals(loaded.board.people, path.parent)
+    return replace(loaded, board=loaded.board.model_copy(update={"people": people}))
 
 
 def loads(text: str, name: str = "storyboard.yaml", folder: Path = Path()) -> LoadedStoryboard:
@@ -85,9 +92,14 @@ def loads(text: str, name: str = "storyboard.yaml", folder: Path = Path()) -> Lo
 def _loaded(text: str, name: str, folder: Path) -> LoadedStoryboard:
     source = Source(text, name)
     read = read_model(Storyboard, source)
-    faults = read.faults
-    if read.model is not None:
-        faults += tuple(reference_faults(read.model, read.tree, source))
-    if faults or read.model is None:
+    faults, board = read.faults, read.model
+    presets: dict[str, Preset] = {}
+    if board is not None:
+        board, refused, presets = with_presets(board, folder)
+        faults += tuple(located(refused, read.tree, source))
+        # A beat whose preset was refused lacks strokes, which its words may start: that only follows.
+        if not refused:
+            faults += tuple(reference_faults(board, read.tree, source))
+    if faults or board is None:
         raise unreadable(faults)
-    return LoadedStoryboard(board=read.model, folder=folder, file=name, text=text, tree=read.tree)
+    return LoadedStoryboard(board=board, folder=folder, file=name, text=text, tree=read.tree, presets=presets)

@@ -85,6 +85,10 @@ class Beat(Node):
     show: tuple[ShotSpec, ...] = Field(min_length=1, description="The pictures, in order.")
     keep: tuple[Name, ...] = Field(default=(), description="Strokes of earlier beats that stay where they were drawn.")
     strokes: dict[Name, StrokeSpec] = Field(default_factory=dict, description="What is drawn on the picture, by name.")
+    fault: Name | None = Field(
+        default=None,
+        description="A fault preset, whose strokes are drawn on the frozen pictures; `segmentkit faults` lists them.",
+    )
     cards: tuple[CardSpec, ...] = Field(default=(), description="Cards laid over the picture.")
     rigid: YesNo = Field(default=False, description="Never made shorter or longer to make the segment fit.")
     length: Duration | None = Field(default=None, description="Exact length of the beat, if it must have one.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import Enum
+from typing import Annotated
 
 from pydantic import Field
 
@@ -20,6 +21,7 @@ from segmentkit.storyboard.fields import (
     WordsPerMinute,
     YesNo,
     Zoom,
+    number_within,
 )
 
 
@@ -74,12 +76,24 @@ class Person(Node):
     withdrawn: Date | None = Field(default=None, description="The day on which they took the release back.")
 
 
+class Camera(Node):
+    """How the camera stood, as far as it was found out."""
+
+    yaw: Annotated[float, *number_within("deg", -80, 80, "4")] = Field(
+        description="Degrees by which it stood beside the line that its view means; 0 is square."
+    )
+    within: Annotated[float, *number_within("deg", 0, 30, "3")] = Field(
+        default=3.0, description="By how many degrees that may be off."
+    )
+
+
 class Clip(Node):
     """A moving picture, with the positions and points a person has named in it."""
 
     file: FilePath = Field(description="Path from the storyboard's folder.")
     person: Name | None = Field(default=None, description="Who is seen; leave out only where nobody is.")
     view: View = Field(default=View.OTHER, description="Where the camera stood.")
+    camera: Camera | None = Field(default=None, description="How the camera stood; else nothing is said about it.")
     captured: RateField | None = Field(
         default=None, description="Real capture rate, when the file was slowed down afterwards."
     )

@@ -22,7 +22,11 @@ SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
     ("The file", "What stands at the left edge.", (Storyboard,)),
     ("The segment", "What is made.", (Segment,)),
     ("People and releases", "Nothing of a person is rendered without a release.", (people.Person, people.Release)),
-    ("Clips and stills", "Paths start at the storyboard's folder and stay within it.", (people.Clip, people.Still)),
+    (
+        "Clips and stills",
+        "Paths start at the storyboard's folder and stay within it.",
+        (people.Clip, people.Camera, people.Still),
+    ),
     ("Voices and music", "Who speaks, and what sounds beneath.", (people.Speaker, people.Voice, people.Music)),
     ("Beats", "The story, one beat after the other.", (Beat,)),
     (

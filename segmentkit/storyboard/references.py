@@ -6,7 +6,7 @@ Each group of checks is one generator of `Misplaced`: a path in the storyboard a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from pydantic import BaseModel
 
@@ -35,11 +35,18 @@ def reference_faults(board: Storyboard, tree: Node, source: Source) -> list[Faul
         _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _deliveries, _releases, _paths, _labels,
         mark_faults, stroke_faults,
     ):  # fmt: skip
-        for found in check(board):
-            at_value = locate.inner_spot(locate.find(tree, found.path))
-            span = locate.key_spot(tree, found.path) if found.at_key else at_value
-            spot = source.narrowed(span, found.literal)
-            faults.append(source.fault(*spot, found.message, locate.where(tree, found.path)))
+        faults += located(check(board), tree, source)
+    return faults
+
+
+def located(found: Iterable[Misplaced], tree: Node, source: Source) -> list[Fault]:
+    """Faults at paths of the storyboard as faults at spots of its text."""
+    faults = []
+    for one in found:
+        at_value = locate.inner_spot(locate.find(tree, one.path))
+        span = locate.key_spot(tree, one.path) if one.at_key else at_value
+        spot = source.narrowed(span, one.literal)
+        faults.append(source.fault(*spot, one.message, locate.where(tree, one.path)))
     return faults
 
 

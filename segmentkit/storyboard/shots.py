@@ -418,7 +418,18 @@ class StrokeSpec(OneKind):
         "first, second, wide or inset.",
     )
     label: Sentence | None = Field(default=None, description="A few words beside it.")
+    show_degrees: YesNo = Field(
+        default=False,
+        description="Write an angle's degrees beside it, with the tolerance that the clip's camera gives.",
+    )
     moving: YesNo = Field(default=False, description="May start while the picture moves.")
+
+    @model_validator(mode="after")
+    def _degrees_of_an_angle(self) -> Self:
+        if self.show_degrees and self.angle is None:
+            raise MisreadError(f"a {self.kind} has no degrees — delete show_degrees", ("show_degrees",))
+        return self
+
     follow: Follow | None = Field(
         default=None, description="`background`: moves with what stands still behind the player, in a hand-held clip."
     )

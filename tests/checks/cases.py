@@ -114,6 +114,57 @@ def _music_ends(frames: int) -> Callable[[Plan], Plan]:
     )
 
 
+def _angle(camera: dict[str, Any] | None = None) -> CheckContext:
+    """An angle with its degrees, on a clip whose camera is known or not."""
+
+    def alter(board: Board) -> None:
+        arms = [[0.3, 0.3], [0.4, 0.6], [0.6, 0.6]]
+        beat_of(board, "impact")["strokes"]["gap"] = {"angle": arms, "show_degrees": "yes", "role": "fault"}
+        if camera:
+            board["clips"]["viewer"]["camera"] = camera
+
+    return _with(alter)
+
+
+def _preset(
+    camera: dict[str, Any] | None = None,
+    words: str = "Stop it at [hip_gap] impact: her hips have come off the line, and her [spine_now] chest has lifted.",
+) -> CheckContext:
+    """A beat whose strokes come from a fault preset."""
+
+    def alter(board: Board) -> None:
+        viewer = board["clips"]["viewer"]
+        viewer["points"] = {**viewer.get("points", {}), **PRESET_POINTS}
+        if camera:
+            viewer["camera"] = camera
+        beat_of(board, "impact").update(say=words, fault="hips_toward_ball", strokes={})
+
+    return _with(alter)
+
+
+PRESET_POINTS = {
+    "address": {"hip_back": [0.41, 0.55], "heel": [0.45, 0.86], "belt": [0.45, 0.55], "spine_high": [0.5, 0.4]},
+    "impact": {"hip_back": [0.43, 0.56], "belt": [0.47, 0.55], "spine_high": [0.5, 0.39]},
+}
+
+
+def _two_cards(covers: Rect) -> CheckContext:
+    """Key points and a caution at the same time; the key points cover that rectangle."""
+
+    def alter(board: Board) -> None:
+        cards = [*beat_of(board, "close").get("cards", []), {"caution": {"text": "Stop if anything hurts."}}]
+        beat_of(board, "close").update(cards=cards)
+
+    last = len(beat_of(clean(), "close").get("cards", []))
+    return _with(
+        alter,
+        texts=(
+            *drawn_text(covers=covers),
+            *drawn_text(kind="caution", index=last, text="Stop if anything hurts.", covers=Rect(100, 780, 700, 200)),
+        ),
+    )
+
+
 def drawn_text(**changes: Any) -> tuple[TextFacts, ...]:
     fine: dict[str, Any] = {
         "beat": "close",
@@ -376,6 +427,7 @@ CASES: dict[str, Case] = {
     "text-too-small": Case(
         lambda: context(texts=drawn_text(cap_height=44.0)), lambda: context(texts=drawn_text(cap_height=45.0))
     ),
+    "card-overlap": Case(lambda: _two_cards(Rect(0, 780, 900, 200)), lambda: _two_cards(Rect(0, 660, 900, 120))),
     "text-contrast": Case(
         lambda: context(texts=drawn_text(contrast=4.499)), lambda: context(texts=drawn_text(contrast=4.5))
     ),
@@ -385,6 +437,13 @@ CASES: dict[str, Case] = {
         lambda: context(texts=drawn_text(area=Rect(95, 800, 600, 60))),
         lambda: context(texts=drawn_text(area=Rect(96, 800, 600, 60))),
     ),
+    "fault-camera-crooked": Case(lambda: _preset({"yaw": 9, "within": 1}), lambda: _preset({"yaw": 7, "within": 1})),
+    "fault-camera-unknown": Case(_preset, lambda: _preset({"yaw": 0})),
+    "fault-wording": Case(
+        lambda: _preset({"yaw": 0}, "Stop it at [hip_gap] impact, and her [spine_now] glutes: it is early extension."),
+        lambda: _preset({"yaw": 0}),
+    ),
+    "angle-without-tolerance": Case(_angle, lambda: _angle({"yaw": 4})),
     # cautions and disclosure
     "health-without-caution": Case(
         lambda: _with(

@@ -15,7 +15,8 @@ import numpy as np
 from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
-from tests.clips import Coding, Track, make_clip
+from segmentkit.geometry import Size
+from tests.clips import Coding, Track, laid, make_clip, stored
 
 Frame = NDArray[np.uint8]
 Frames = list[Frame]
@@ -172,7 +173,10 @@ class Making:
     jitter: bool = False
 
 
-def write(path: Path, frames: Sequence[Frame], making: Making = Making(), of: str = "viewer-dtl") -> Path:
+PLAIN = Making()
+
+
+def write(path: Path, frames: Sequence[Frame], making: Making = PLAIN, of: str = "viewer-dtl") -> Path:
     """Writes pictures as an H.264 clip with the swing's own sound."""
     times = [Fraction(k) / Fraction(making.fps) for k in range(len(frames))]
     if making.jitter:
@@ -186,11 +190,8 @@ def write(path: Path, frames: Sequence[Frame], making: Making = Making(), of: st
     if making.heard:
         heard = sound(of)[round(making.sound_at * 48_000) :][: round(float(times[-1]) * 48_000)]
         tracks = (Track(samples=np.ascontiguousarray(heard)),)
-    from segmentkit.geometry import Size
 
     def frame(k: int) -> VideoFrame:
-        from tests.clips import laid, stored
-
         return stored(laid(frames[k], coding), coding)
 
     size = Size(height, width) if coding.turn % 2 else Size(width, height)

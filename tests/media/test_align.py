@@ -7,8 +7,6 @@ Real voices in real rooms are not in these figures.
 
 from __future__ import annotations
 
-import importlib.util
-
 import numpy as np
 import pytest
 
@@ -31,7 +29,6 @@ GERMAN = (
     "Hier ist die Übung, und dafür brauchen Sie keinen Schläger. Drehen Sie zurück, bis die hintere Hüfte die Wand"
     " berührt."
 )
-HAS_RECOGNISER = importlib.util.find_spec("pocketsphinx") is not None
 
 
 def take(voice, text, spoken_by, pace, noise_below):
@@ -204,7 +201,6 @@ class TestWords:
         assert arpabet(("m", "'A@", "R-what")) == ""
         assert arpabet(("m", "'A@", "@", "n")) == "M AA R AH N"
 
-    @pytest.mark.skipif(not HAS_RECOGNISER, reason="the recogniser is an extra")
     def test_every_sound_of_the_trades_words_is_one_the_recogniser_has(self):
         decoder = align._decoder()
         for word, said in trade_words().items():

@@ -18,7 +18,7 @@ from segmentkit.facts import Delivery
 from segmentkit.geometry import Size
 from segmentkit.media import ffmpeg
 from segmentkit.media.encode import MovieWriter, PictureWriter
-from segmentkit.media.join import join
+from segmentkit.media.join import join, write_sound
 from segmentkit.media.planes import blank
 from segmentkit.media.stills import planes_to_rgb, rgb_to_planes, write_png
 from segmentkit.media.verify import DELIVERED_COLOUR, read_back
@@ -236,7 +236,8 @@ class TestJoining:
             assert writer.finish() == count
             start += count
         done = tmp_path / "joined.mp4"
-        joined = join(pieces, done, rate=NTSC, delivery=WEB, sound=sound(start, NTSC), chapters=(), title="")
+        write_sound(sound(start, NTSC), tmp_path / "sound.mp4", WEB)
+        joined = join(pieces, done, rate=NTSC, sound=tmp_path / "sound.mp4", chapters=(), title="")
         assert joined == start == 123
         facts = read_back(done)
         assert facts.frames == 123

@@ -80,10 +80,7 @@ def test_captions_keep_the_rules_whatever_is_said(plan: Plan, name: str):
     for before, after in itertools.pairwise(made):
         assert before.span.end <= after.span.start, "none overlap"
         between = after.span.start - before.span.end
-        spoken_until = max(
-            (w.frame for line in plan.speech for w in line.words if w.frame < after.span.start), default=0
-        )
-        assert between == 0 or between >= gap or spoken_until >= before.span.end - 1
+        assert between == 0 or between >= gap
     for caption in made:
         assert 0 <= caption.span.start < caption.span.end <= plan.frames
         assert len(caption.lines) <= rules.lines

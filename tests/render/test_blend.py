@@ -3,7 +3,7 @@ import pytest
 
 from segmentkit.geometry import Size
 from segmentkit.media.planes import blank
-from segmentkit.render.blend import blend, dim, patch_from_layers, patch_from_rgba, yuv_of
+from segmentkit.render.blend import blend, dim, patch_from_layers, patch_from_rgba, uncovered, yuv_of
 from segmentkit.render.raster import Ink, coverage
 
 SIZE = Size(64, 48)
@@ -148,3 +148,22 @@ def test_a_faded_patch_is_the_same_as_blending_with_that_opacity():
     blend(b, patch, 0.4)
     assert (a.y == b.y).all()
     assert patch.rect == patch.faded(0.1).rect
+
+
+@pytest.mark.parametrize("leftwards", [False, True])
+def test_a_patch_is_uncovered_by_an_edge_that_keeps_its_colours(leftwards):
+    """White laid over white stays white at every stage; coverage grows from one side and ends as the whole."""
+    patch = patch_from_layers([(np.full((60, 200), 255, np.uint8), (255, 255, 255))], 20, 10)
+    before = 0
+    for part in (0.0, 0.2, 0.5, 0.9):
+        shown = uncovered(patch, part, soft=0.2, slant=0.3, leftwards=leftwards)
+        frame = blank(Size(240, 80), 235, 128, 128)
+        blend(frame, shown)
+        assert frame.y.min() >= 234
+        assert set(np.unique(frame.u)) | set(np.unique(frame.v)) <= {127, 128, 129}
+        total = int(shown.alpha.astype(int).sum())
+        assert total >= before
+        before = total
+        ends = shown.alpha[:, 4].max(), shown.alpha[:, -5].max()
+        assert ends[0] <= ends[1] if leftwards else ends[1] <= ends[0]
+    assert uncovered(patch, 1.0, soft=0.2, slant=0.3, leftwards=leftwards) is patch

@@ -1,3 +1,5 @@
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -6,11 +8,14 @@ from hypothesis import strategies as st
 from segmentkit.geometry import Rect, Size
 from segmentkit.render.cards import CardArtist, divider, ground, pane_label, pane_label_report
 from segmentkit.render.layout import safe_area
+from segmentkit.storyboard.load_look import load_look, shipped_looks
 from tests.render.drawn import HD, LOOK, alpha_of, make_card, over
 
 SIZES = {"16:9": HD, "9:16": Size(1080, 1920), "1:1": Size(1080, 1080), "4:5": Size(1080, 1350)}
-ARTISTS = {name: CardArtist(LOOK, size) for name, size in SIZES.items()}
-WIDE = ARTISTS["16:9"]
+LOOKS = {name: load_look(name, Path()) for name in shipped_looks()}
+ARTISTS = {(name, shape): CardArtist(look, size) for name, look in LOOKS.items() for shape, size in SIZES.items()}
+WIDE = ARTISTS["dune", "16:9"]
+every_look = pytest.mark.parametrize("look", list(LOOKS))
 CARDS = {
     "title": (("item", "Swing Clinic"), ("main", "Hips toward the ball"), ("programme", "The Practice Tee")),
     "end_board": (("main", "Send us your swing"), ("line", "practice-tee.example")),
@@ -47,19 +52,23 @@ def inside(area: Rect, room: Rect, slack: float = 1.5) -> bool:
     )
 
 
+# 45 px of capitals at 1080 are 24 lines of standard definition, the least for text on television; 37.5 px are 20 lines,
+# the least for subtitles (tiresias.org): the sizes of what is read first and of what is read second.
+@every_look
 @pytest.mark.parametrize("shape", list(SIZES))
+@pytest.mark.parametrize("side", ["left", "right"])
 @pytest.mark.parametrize("kind", list(CARDS))
-def test_texts_are_large_clear_and_within_the_safe_area(kind, shape):
-    facts = ARTISTS[shape].text_report(make_card(kind, *CARDS[kind]))
+def test_texts_are_large_clear_and_within_the_safe_area(kind, side, shape, look):
+    facts = ARTISTS[look, shape].text_report(make_card(kind, *CARDS[kind], side=side))
     assert facts
     for text in facts:
         assert not text.overflow, text.text
-        assert text.cap_height >= 30
+        assert text.cap_height >= (37.5 if text.secondary else 45), text.text
         assert text.contrast >= 4.5
         assert text.missing == ""
         assert inside(text.area, safe_area(SIZES[shape])), text
     if kind != "guide_mark":
-        assert max(text.cap_height for text in facts) >= 45
+        assert not facts[0].secondary
 
 
 @pytest.mark.parametrize("kind", list(CARDS))
@@ -85,19 +94,20 @@ def test_a_held_card_is_the_very_same_patches(kind):
     assert [id(one) for one in first] == [id(one) for one in later]
 
 
+@every_look
 @pytest.mark.parametrize("kind", list(CARDS))
-def test_cards_come_and_go_without_a_jump(kind):
+def test_cards_come_and_go_without_a_jump(kind, look):
     card = make_card(kind, *CARDS[kind])
     size = Size(640, 360)
-    artist = CardArtist(LOOK, size)
+    artist = CardArtist(LOOKS[look], size)
     assert artist.patches(card, -1) == artist.patches(card, 100) == ()
-    frames = [over(artist.patches(card, frame), size).y.astype(float) for frame in range(100)]
+    frames = [over(artist.patches(card, frame), size).y.astype(float) for frame in (*range(24), *range(84, 100))]
     bare = np.full_like(frames[0], 126.0)
-    whole = np.abs(frames[50] - bare).mean()
+    whole = np.abs(frames[23] - bare).mean()
     steps = [np.abs(b - a).mean() for a, b in zip([bare, *frames], [*frames, bare], strict=True)]
     # No frame changes the picture by more than a good part of the card: nothing pops in or flashes.
     assert max(steps) <= 0.5 * whole
-    assert max(steps[14:90]) == 0
+    assert max(steps[14:30]) == 0
 
 
 def test_cards_without_times_cut():
@@ -107,10 +117,13 @@ def test_cards_without_times_cut():
     }
 
 
+@every_look
 @pytest.mark.parametrize("kind", ["information", "key_points", "drill", "key_words"])
-def test_panels_leave_the_player_most_of_the_picture(kind):
-    alpha = alpha_of(WIDE.patches(make_card(kind, *CARDS[kind]), 50))
-    assert alpha[:, : round(0.56 * 1920)].max() == 0
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_panels_leave_the_player_most_of_the_picture(kind, side, look):
+    alpha = alpha_of(ARTISTS[look, "16:9"].patches(make_card(kind, *CARDS[kind], side=side), 50))
+    edge = round(0.44 * 1920)
+    assert (alpha[:, edge:] if side == "left" else alpha[:, :-edge]).max() == 0
 
 
 def test_the_safety_block_has_a_colour_of_its_own():
@@ -126,12 +139,17 @@ hostile = st.text(
 ).filter(lambda text: text.strip())
 
 
-@settings(max_examples=25, deadline=None)
-@given(st.sampled_from([k for k in CARDS if CARDS[k]]), st.sampled_from(["16:9", "9:16", "1:1", "4:5"]), st.data())
-def test_no_text_ever_runs_out_of_the_picture(kind, shape, data):
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(list(LOOKS)),
+    st.sampled_from([k for k in CARDS if CARDS[k]]),
+    st.sampled_from(["16:9", "9:16", "1:1", "4:5"]),
+    st.data(),
+)
+def test_no_text_ever_runs_out_of_the_picture(look, kind, shape, data):
     fields = tuple((name, data.draw(hostile)) for name, _ in CARDS[kind])
     small = Size(SIZES[shape].width // 4 // 2 * 2, SIZES[shape].height // 4 // 2 * 2)
-    artist = CardArtist(LOOK, small)
+    artist = CardArtist(LOOKS[look], small)
     card = make_card(kind, *fields)
     for text in artist.text_report(card):
         assert inside(text.area, safe_area(small)), text
@@ -151,14 +169,15 @@ def test_missing_glyphs_are_reported():
     assert fact.missing == "左"
 
 
+@every_look
 @pytest.mark.parametrize("size", list(SIZES.values()), ids=list(SIZES))
-def test_the_plain_background_is_quiet_and_legal(size):
-    picture = ground(size, LOOK)
+def test_the_plain_background_is_quiet_and_legal(size, look):
+    picture = ground(size, LOOKS[look])
     assert picture.size == size
-    assert ground(size, LOOK) is picture
+    assert ground(size, LOOKS[look]) is picture
     assert 16 <= picture.y.min() <= picture.y.max() <= 235
     rough = np.abs(np.diff(picture.y.astype(int), axis=1))
-    assert np.mean(rough > 6) < 0.01
+    assert np.mean(rough > 6) < 0.03
 
 
 HALVES = (Rect(0, 0, 956, 1080), Rect(964, 0, 956, 1080))

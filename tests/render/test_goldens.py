@@ -1,5 +1,7 @@
 """Small stored pictures of strokes, cards and the plain background, before any encoding."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -9,12 +11,14 @@ from segmentkit.media.stills import planes_to_rgb, rgb_to_planes
 from segmentkit.render.blend import blend
 from segmentkit.render.cards import CardArtist, divider, ground, pane_label
 from segmentkit.render.strokes import StrokeArtist
+from segmentkit.storyboard.load_look import load_look
 from tests.render.drawn import LOOK, make_card, make_stroke, whole
 from tests.render.golden import GoldenDiffersError, compare, differs
 from tests.render.test_cards import CARDS
 
 SIZE = Size(640, 360)
 TALL = Size(270, 480)
+SMALL = Size(480, 270)
 
 
 @pytest.fixture
@@ -78,11 +82,30 @@ def test_cards(name, kinds, shape, size, failures):
     compare(planes_to_rgb(picture), f"card-{name}-{shape}", failures)
 
 
-def test_a_card_on_its_way(failures):
-    picture = field(SIZE)
-    for patch in CardArtist(LOOK, SIZE).patches(make_card("information", *CARDS["information"]), 5):
+@pytest.mark.parametrize("look", ["dune", "contour", "pennant"])
+def test_a_card_on_its_way(look, failures):
+    picture = field(SMALL)
+    for patch in CardArtist(load_look(look, Path()), SMALL).patches(make_card("information", *CARDS["information"]), 5):
         blend(picture, patch)
-    compare(planes_to_rgb(picture), "card-coming", failures)
+    compare(planes_to_rgb(picture), f"card-coming-{look}", failures)
+
+
+@pytest.mark.parametrize("look", ["contour", "pennant"])
+@pytest.mark.parametrize(
+    ("name", "kinds", "size"),
+    [
+        ("title", ["title"], SMALL), ("low", ["lower_third", "disclosure", "label"], SMALL),
+        ("drill", ["drill"], SMALL), ("drill-tall", ["drill"], TALL), ("title-tall", ["title"], TALL),
+    ],
+)  # fmt: skip
+def test_the_other_looks(look, name, kinds, size, failures):
+    made = load_look(look, Path())
+    picture = ground(size, made).copy() if name.startswith("title") else field(size)
+    artist = CardArtist(made, size)
+    for kind in kinds:
+        for patch in artist.patches(make_card(kind, *CARDS[kind], side="left"), 50):
+            blend(picture, patch)
+    compare(planes_to_rgb(picture), f"{look}-{name}", failures)
 
 
 def test_split_furniture(failures):

@@ -1,11 +1,15 @@
 """Colours of the shipped look: contrast by WCAG, roles apart for all eyes."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from segmentkit.render.contrast import contrast, over, worst_contrast
-from tests.render.drawn import LOOK
+from segmentkit.storyboard.load_look import load_look, shipped_looks
 
+LOOKS = {name: load_look(name, Path()) for name in shipped_looks()}
+of_every_look = pytest.mark.parametrize("look", LOOKS.values(), ids=list(LOOKS))
 WHITE, BLACK = (255, 255, 255), (0, 0, 0)
 
 
@@ -37,12 +41,14 @@ def test_what_shows_through_a_panel_lowers_its_contrast():
     assert worst_contrast(WHITE, BLACK, 0.5) < contrast(WHITE, BLACK)
 
 
-def test_all_text_of_the_look_has_contrast_on_its_panel():
-    colours, opacity = LOOK.palette, LOOK.panel_opacity
+@of_every_look
+def test_all_text_of_a_look_has_contrast_on_its_panel(look):
+    colours, opacity = look.palette, look.panel_opacity
     for ink in (colours.ink, colours.quiet, colours.accent):
         assert worst_contrast(ink, colours.ground, opacity) >= 4.5
     assert contrast(colours.caution_ink, colours.caution) >= 4.5
     assert contrast(colours.paper_ink, colours.paper) >= 4.5
+    assert contrast(colours.label_ink, colours.label) >= 4.5
 
 
 # Machado, Oliveira and Fernandes 2009, "A Physiologically-based Model for Simulation of Color Vision Deficiency",
@@ -79,19 +85,44 @@ def seen(colour, matrix):
 
 
 @pytest.mark.parametrize("eye", list(SIMULATIONS))
-def test_roles_stay_apart_for_every_eye(eye):
-    strokes = LOOK.strokes
+@of_every_look
+def test_roles_stay_apart_for_every_eye(look, eye):
+    strokes = look.strokes
     colours = [seen(role.colour, SIMULATIONS[eye]) for role in (strokes.reference, strokes.fault, strokes.good)]
     gaps = [float(np.linalg.norm(a - b)) for k, a in enumerate(colours) for b in colours[:k]]
     assert min(gaps) >= 30
 
 
-def test_roles_also_differ_by_their_line():
-    strokes = LOOK.strokes
+@of_every_look
+def test_roles_also_differ_by_their_line(look):
+    strokes = look.strokes
     assert len({strokes.reference.line, strokes.fault.line, strokes.good.line}) == 3
 
 
-def test_every_role_stands_out_from_its_own_edge():
-    strokes = LOOK.strokes
+@of_every_look
+def test_every_role_stands_out_from_its_own_edge(look):
+    strokes = look.strokes
     for role in (strokes.reference, strokes.fault, strokes.good):
         assert contrast(role.colour, strokes.edge_colour) >= 5
+
+
+@of_every_look
+@pytest.mark.parametrize("eye", list(SIMULATIONS))
+def test_a_caution_looks_like_nothing_else_to_any_eye(look, eye):
+    colours = look.palette
+    caution = seen(colours.caution, SIMULATIONS[eye])
+    # It also has a sign of its own, and a disclosure none.
+    for other, apart in ((colours.ground, 30), (colours.ground_light, 30), (colours.paper, 20)):
+        assert np.linalg.norm(caution - seen(other, SIMULATIONS[eye])) >= apart
+
+
+def test_looks_differ_in_type_ground_and_accent():
+    looks = list(LOOKS.values())
+    assert len(looks) >= 3
+    assert len({look.character for look in looks}) == len({look.type.folder for look in looks}) == len(looks)
+    normal = SIMULATIONS["normal"]
+    for k, one in enumerate(looks):
+        for other in looks[:k]:
+            for part in ("ground", "accent"):
+                first, second = getattr(one.palette, part), getattr(other.palette, part)
+                assert np.linalg.norm(seen(first, normal) - seen(second, normal)) >= 25, (one.name, other.name, part)

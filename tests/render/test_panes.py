@@ -3,7 +3,8 @@ import pytest
 
 from segmentkit.geometry import Placement, Point, Rect, Size, cover
 from segmentkit.media.planes import Planes, blank
-from segmentkit.render.panes import place, soften
+from segmentkit.plan.model import Light
+from segmentkit.render.panes import lit, place, soften
 
 CANVAS = Size(320, 180)
 WHOLE = Rect(0, 0, 320, 180)
@@ -78,3 +79,36 @@ def test_a_softened_picture_is_darker_and_keeps_its_hue():
     assert pytest.approx((int(soft.u[45, 80]) - 128) / (int(soft.v[45, 80]) - 128), abs=0.08) == (100 - 128) / (
         170 - 128
     )
+
+
+@pytest.mark.parametrize("rotate", [-3.0, 1.5])
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("scale", [0.5, 1.3])
+def test_a_turned_picture_keeps_every_plane_where_it_belongs(rotate: float, mirrored: bool, scale: float):
+    size = Size(640, 360)
+    window = Rect(0, 0, 120, 68)
+    placement = Placement(scale, -60.5, -31.25, size, window, mirrored, rotate)
+    target = blank(CANVAS)
+    place(target, ramp(size), placement)
+    for x, y in ((10, 10), (60, 34), (100, 60)):
+        at = placement.to_source(Point(x + 0.5, y + 0.5))
+        assert target.y[y, x] == pytest.approx(16 + 200 * at.x, abs=1.6)
+        at = placement.to_source(Point(x + 0.5, y + 1.0))
+        assert target.u[y // 2, x // 2] == pytest.approx(28 + 200 * at.x, abs=1.6)
+        assert target.v[y // 2, x // 2] == pytest.approx(28 + 200 * at.y, abs=1.6)
+
+
+def test_a_picture_can_be_seen_through():
+    source, target = noise(CANVAS), blank(CANVAS, 40, 100, 150)
+    place(target, source, cover(CANVAS, WHOLE), 0.25)
+    assert np.abs(target.y - (0.25 * source.y + 0.75 * 40)).max() <= 0.5
+    assert np.abs(target.v - (0.25 * source.v + 0.75 * 150)).max() <= 0.5
+
+
+def test_light_is_changed_as_said_and_stays_in_range():
+    picture = noise(CANVAS)
+    changed = lit(picture, Light(gain=1.2, lift=-6, blue=4, red=-5))
+    wanted = np.clip(np.rint(1.2 * (picture.y - 16.0) + 16 - 6), 16, 235)
+    assert np.array_equal(changed.y, wanted.astype(np.uint8))
+    assert np.array_equal(changed.u, np.clip(picture.u.astype(int) + 4, 16, 240).astype(np.uint8))
+    assert changed.v.min() >= 16

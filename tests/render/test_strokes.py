@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from segmentkit.geometry import Rect, Size, cover
+from segmentkit.geometry import Point, Rect, Size, cover
 from segmentkit.render.blend import yuv_of
 from segmentkit.render.shapes import pen_travel
 from segmentkit.render.strokes import StrokeArtist, label_opacity, stage
@@ -146,11 +146,61 @@ def test_an_arrowhead_ends_exactly_at_its_point():
     assert columns.max() + 1 == pytest.approx(900, abs=1.0)
 
 
-def test_a_short_double_arrow_keeps_its_heads_within_its_length():
-    stroke = make_stroke("double_arrow", (600, 500), (630, 500))
+@pytest.mark.parametrize("gap", [14, 30, 60])
+def test_a_short_double_arrow_points_at_its_gap_from_outside(gap):
+    """The gap itself stays free to be seen, and each tip touches its end of it."""
+    stroke = make_stroke("double_arrow", (600, 500), (600 + gap, 500))
+    columns = np.nonzero(core_of(ARTIST.patches(stroke, PLACE, 50)).max(axis=0) > 0.5)[0]
+    left, right = columns[columns < 600 + gap / 2], columns[columns > 600 + gap / 2]
+    assert left.max() + 1 == pytest.approx(600, abs=1.5)
+    assert right.min() == pytest.approx(600 + gap, abs=1.5)
+    assert 600 - left.min() == pytest.approx(right.max() + 1 - 600 - gap, abs=2)
+    # Both heads have their full size: as tall as those of a long arrow.
+    long = core_of(ARTIST.patches(make_stroke("double_arrow", (600, 500), (900, 500)), PLACE, 50))
+    tall = [np.nonzero(core.max(axis=1) > 0.5)[0] for core in (core_of(ARTIST.patches(stroke, PLACE, 50)), long)]
+    assert np.ptp(tall[0]) == pytest.approx(np.ptp(tall[1]), abs=1.5)
+
+
+def test_a_double_arrow_that_has_room_points_outward():
+    stroke = make_stroke("double_arrow", (600, 500), (700, 500))
     columns = np.nonzero(core_of(ARTIST.patches(stroke, PLACE, 50)).max(axis=0) > 0.5)[0]
     assert columns.min() == pytest.approx(600, abs=1.5)
-    assert columns.max() + 1 == pytest.approx(630, abs=1.5)
+    assert columns.max() + 1 == pytest.approx(700, abs=1.5)
+
+
+def test_the_tip_of_a_line_on_its_way_is_fine_and_grows_full_at_the_end():
+    stroke = make_stroke("line", (300, 500), (900, 500))
+    half = core_of(ARTIST.patches(stroke, PLACE, 9))
+    end = np.nonzero(half.max(axis=0) > 0.5)[0].max()
+    widths = half[470:530].sum(axis=0)
+    assert widths[end - 2] < 0.65 * widths[400]
+    assert widths[end - 20] == pytest.approx(widths[400], rel=0.02)
+    done = core_of(ARTIST.patches(stroke, PLACE, 30))[470:530].sum(axis=0)
+    assert done[895] == pytest.approx(done[400], rel=0.02)
+
+
+def test_dashes_belong_to_the_picture_and_do_not_crawl_when_it_comes_closer():
+    """As many dashes at every zoom, each over the same spots of the source."""
+    stroke = make_stroke("line", (860, 300), (860, 700), role="reference")
+    spots = []
+    for zoom in (1.0, 1.1, 1.37, 1.9):
+        place = cover(HD, Rect(0, 0, 1920, 1080), Point(860 / 1920, 500 / 1080), zoom=zoom)
+        column = core_of(ARTIST.patches(stroke, place, 50)).max(axis=1) > 0.5
+        starts = np.nonzero(np.diff(column.astype(int)) == 1)[0] + 0.5
+        ends = np.nonzero(np.diff(column.astype(int)) == -1)[0] + 0.5
+        middles = (starts[: len(ends)] + ends) / 2
+        spots.append([place.to_source(Point(0, y)).y * 1080 for y in middles])
+    for others in spots[1:]:
+        assert others == pytest.approx(spots[0], abs=1.2)
+
+
+def test_a_label_keeps_off_a_face():
+    stroke = make_stroke("line", (960, 200), (960, 800), label="Spine line")
+    plain = StrokeArtist(LOOK, HD)
+    plain.settle([(stroke, PLACE)])
+    first = plain.tag(stroke, PLACE).rect
+    plain.settle([(stroke, PLACE)], [first.inset(-10)])
+    assert not plain.tag(stroke, PLACE).rect.overlaps(first)
 
 
 def test_a_double_arrow_grows_from_its_middle():

@@ -73,7 +73,8 @@ BEYOND_A_SCHEMA = re.compile(
     r"longer than a segment|slot of 0 s|drop-frame label|has frame 25|rounded rate|divides by zero|odd side"
     r"|pixels a side|two pauses|overlap needs|is not a name — write the id|no word after it|stands twice in the words"
     r"|stands alone|'5000' is outside|90 is outside|'0' is outside|does not rise|hold of 0 s|ground of a card|a side is"
-    r"|frozen side|lower third needs"
+    r"|frozen side|lower third needs|needs a speed|events are matched|speed follows from|leads the others|inset shows"
+    r"|inset is either|still has no at"
 )
 
 

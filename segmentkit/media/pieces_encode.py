@@ -1,0 +1,99 @@
+"""Encodes pieces one after the other, without a pause between them.
+
+One piece is encoded at a time, so that one encoder's memory is held; meanwhile the pictures of the next one are drawn,
+and the one before is decoded to be proven. Each piece is encoded by an encoder of its own and depends on nothing that
+came before it, so it has the same bytes whichever others were found ready.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import ExitStack
+from types import TracebackType
+from typing import Self
+
+from segmentkit.errors import OutputFailed
+from segmentkit.facts import Delivery
+from segmentkit.geometry import Size
+from segmentkit.media import safe
+from segmentkit.media.encode import THREADS, PictureWriter
+from segmentkit.media.join import write_sound
+from segmentkit.media.pieces import Piece, Pieces
+from segmentkit.media.pieces_read import pictures_measured, sound_measured
+from segmentkit.media.sound import Samples
+from segmentkit.timebase import Rate
+
+CODING = f"1, {THREADS} threads"
+"""Version of how pieces are coded; another one makes every piece anew."""
+_AHEAD = 3  # pieces that may wait to be finished; their files are open
+
+
+class PieceMaker:
+    """Makes the pieces of one movie. Use as a context manager: leaving it stops what is not finished.
+
+    Args:
+        pieces: where they are kept.
+        size: of the pictures.
+        rate: frames a second.
+        delivery: how to code.
+    """
+
+    def __init__(self, pieces: Pieces, *, size: Size, rate: Rate, delivery: Delivery) -> None:
+        self._pieces, self._size, self._rate, self._delivery = pieces, size, rate, delivery
+        self._turn = threading.Lock()
+        self._finisher = ThreadPoolExecutor(1, "finisher")
+        self._writers: deque[tuple[PictureWriter, Future[Piece] | None]] = deque()
+        self._partials = ExitStack()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        for writer, future in self._writers:
+            if future is None or not future.done():
+                writer.abort()
+        self._finisher.shutdown(cancel_futures=True)
+        self._partials.close()
+
+    def begin(self, key: str, frames: int) -> PictureWriter:
+        """A writer for the pictures of a piece; hand it to `end` when all are written."""
+        while len(self._writers) >= _AHEAD:
+            _, future = self._writers.popleft()
+            if future is not None:
+                future.result()
+        partial = self._partials.enter_context(self._pieces.making(key))
+        writer = PictureWriter(
+            partial, size=self._size, rate=self._rate, delivery=self._delivery, told_as=self._pieces.path_for(key),
+            length=frames, turn=self._turn,
+        )  # fmt: skip
+        self._writers.append((writer, None))
+        return writer
+
+    def end(self, key: str, writer: PictureWriter) -> Future[Piece]:
+        """Has a piece finished, proven and kept; nobody waits for it yet."""
+        writer.close()
+        future = self._finisher.submit(self._finished, key, writer)
+        self._writers[-1] = (writer, future)
+        return future
+
+    def _finished(self, key: str, writer: PictureWriter) -> Piece:
+        frames = writer.finish()
+        return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, self._rate.fps))
+
+
+def sound_piece(pieces: Pieces, key: str, samples: Samples, delivery: Delivery) -> Piece:
+    """Encodes the sound of a movie, proves it and keeps it.
+
+    Raises:
+        OutputFailed: when it cannot be written or does not verify.
+    """
+    with pieces.making(key) as partial:
+        try:
+            write_sound(samples, partial, delivery)
+        except OSError as error:
+            raise OutputFailed(safe.cannot_write(pieces.path_for(key), error)) from error
+        return pieces.keep(key, partial, sound_measured(partial))

@@ -1,0 +1,169 @@
+"""A look at a part of a segment, small and soon: an excerpt of the plan, scaled, coded fast.
+
+It goes the way of a finished movie, so its pieces are kept too: after a change only what was touched is made again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from segmentkit.facts import Delivery, Facts, MovieFacts
+from segmentkit.geometry import Placement, Rect, Size
+from segmentkit.media.store import Store
+from segmentkit.plan.model import ClipPicture, Move, NaturalSound, Pane, Plan, Shot, Speech
+from segmentkit.render.beats import stretches
+from segmentkit.render.movie import Progress, make_movie
+from segmentkit.storyboard.look import Look
+from segmentkit.timebase import Span, seconds_of_frame
+
+CODING = Delivery(
+    name="preview", scope="web", loudness=-16.0, true_peak=-1.0, preset="ultrafast", crf=23, audio_bitrate=96_000
+)
+LONGEST_SIDE = 640
+"""Pixels of the longer side of a preview, unless told otherwise."""
+
+
+def preview_size(size: Size, longest: int = LONGEST_SIDE) -> Size:
+    """A size of the same shape with a longer side of at most so many pixels; both sides even."""
+    part = min(Fraction(1), Fraction(longest, max(size.width, size.height)))
+    return Size(*(max(2, 2 * round(side * part / 2)) for side in (size.width, size.height)))
+
+
+def make_preview(
+    plan: Plan, facts: Facts, look: Look, out: Path, *, span: Span, size: Size, store: Store, progress: Progress
+) -> MovieFacts:
+    """Makes a small movie of some frames of a plan, with their sound.
+
+    Args:
+        plan: of the whole segment.
+        facts: working copies of clips and stills.
+        look: how it is drawn.
+        out: the finished file's name.
+        span: the frames to show.
+        size: of the preview; of the plan's shape.
+        store: the working folder.
+        progress: told what is going on.
+
+    Raises:
+        OutputFailed: when the file cannot be written or does not verify.
+        MediaUnusable: when a working copy or a take cannot be read.
+    """
+    small = excerpt(scaled(plan, size), span)
+    return make_movie(small, facts, look, CODING, out, store=store, progress=progress)
+
+
+def touched(before: Plan, before_facts: Facts, after: Plan, facts: Facts, looks: tuple[Look, Look]) -> tuple[str, ...]:
+    """The beats of a plan that look or sound otherwise than they did; all that are new.
+
+    Args:
+        before: the plan as it was.
+        before_facts: what was measured for it.
+        after: the plan as it is.
+        facts: what was measured for it.
+        looks: the look as it was and as it is.
+    """
+    old = _by_beat(before, before_facts, looks[0])
+    return tuple(beat for beat, data in _by_beat(after, facts, looks[1]).items() if old.get(beat) != data)
+
+
+def _by_beat(plan: Plan, facts: Facts, look: Look) -> dict[str, list[object]]:
+    made: dict[str, list[object]] = {beat.id: [] for beat in plan.beats}
+    for part in stretches(plan, facts, look, CODING):
+        made[part.beat].append(part.key)
+    for line in plan.speech:
+        # From the beat's start, so that a beat which only moves is not taken for another one.
+        start = line.span.start - plan.beat(line.beat).span.start
+        made[line.beat].append((start, line.path, line.source_start, line.length, line.gain_db, line.telephone))
+    return made
+
+
+def scaled(plan: Plan, size: Size) -> Plan:
+    """The same plan on a canvas of another size and the same shape."""
+    part = size.width / plan.size.width
+    shots = tuple(replace(shot, panes=tuple(_scaled(pane, part) for pane in shot.panes)) for shot in plan.shots)
+    return replace(plan, size=size, shots=shots)
+
+
+def _scaled(pane: Pane, part: float) -> Pane:
+    move = replace(pane.move, to=_placed(pane.move.to, part)) if pane.move is not None else None
+    return replace(pane, placement=_placed(pane.placement, part), move=move)
+
+
+def _placed(placement: Placement, part: float) -> Placement:
+    # Chroma samples lie two pixels apart, so a window's edges stay even.
+    left, top, right, bottom = (2 * round(edge * part / 2) for edge in placement.window.edges)
+    return replace(
+        placement,
+        scale=placement.scale * part,
+        dx=placement.dx * part,
+        dy=placement.dy * part,
+        window=Rect(left, top, right - left, bottom - top),
+    )
+
+
+def excerpt(plan: Plan, span: Span) -> Plan:
+    """Some frames of a plan as a plan of their own. Music starts anew; all else is seen and heard as in the whole."""
+    beats = tuple(
+        replace(beat, span=_cut(beat.span, span), words_end=None) for beat in plan.beats if beat.span.overlap(span)
+    )
+    return replace(
+        plan,
+        slot=span.frames,
+        beats=beats,
+        shots=tuple(_shot(shot, span) for shot in plan.shots if shot.span.overlap(span)),
+        strokes=tuple(
+            replace(stroke, span=_moved(stroke.span, span), draw_start=stroke.draw_start - span.start)
+            for stroke in plan.strokes
+            if stroke.span.overlap(span)
+        ),
+        cards=tuple(replace(card, span=_moved(card.span, span)) for card in plan.cards if card.span.overlap(span)),
+        speech=tuple(_speech(line, plan, span) for line in plan.speech if line.span.overlap(span)),
+        natural=tuple(_natural(sound, plan, span) for sound in plan.natural if sound.span.overlap(span)),
+        music=tuple(replace(cue, span=_cut(cue.span, span)) for cue in plan.music if cue.span.overlap(span)),
+    )
+
+
+def _moved(span: Span, by: Span) -> Span:
+    return Span(span.start - by.start, span.end - by.start)
+
+
+def _cut(span: Span, by: Span) -> Span:
+    return Span(max(span.start, by.start) - by.start, min(span.end, by.end) - by.start)
+
+
+def _shot(shot: Shot, span: Span) -> Shot:
+    """A shot without the frames outside; one that begins inside it has nothing to come in above."""
+    first, last = max(0, span.start - shot.span.start), shot.span.frames - max(0, shot.span.end - span.end)
+    enter = shot.enter if first == 0 and shot.span.start > span.start else None
+    panes = tuple(_pane(pane, first, last) for pane in shot.panes)
+    return replace(shot, span=_cut(shot.span, span), panes=panes, enter=enter)
+
+
+def _pane(pane: Pane, first: int, last: int) -> Pane:
+    move: Move | None = replace(pane.move, start=pane.move.start - first) if pane.move is not None else None
+    picture = pane.picture
+    if isinstance(picture, ClipPicture):
+        picture = replace(picture, frames=picture.frames[first:last])
+    return replace(pane, picture=picture, move=move)
+
+
+def _speech(line: Speech, plan: Plan, span: Span) -> Speech:
+    late, early = _outside(line.span, plan, span)
+    return replace(
+        line, span=_cut(line.span, span), source_start=line.source_start + late, length=line.length - late - early
+    )
+
+
+def _natural(sound: NaturalSound, plan: Plan, span: Span) -> NaturalSound:
+    late, _ = _outside(sound.span, plan, span)
+    return replace(sound, span=_cut(sound.span, span), source_start=sound.source_start + late)
+
+
+def _outside(own: Span, plan: Plan, span: Span) -> tuple[Fraction, Fraction]:
+    """Seconds of a span that lie before and after the excerpt."""
+    return (
+        seconds_of_frame(max(0, span.start - own.start), plan.rate),
+        seconds_of_frame(max(0, own.end - span.end), plan.rate),
+    )
