@@ -184,7 +184,7 @@ class GuideVoice:
                 GuideMissing(_MISSING)
                 if fault == "missing"
                 else GuideFailed(
-                    f"guide voice — could not be loaded ({fault}) — install it again, or leave it out with `guide: none`"
+                    f"guide voice — could not be loaded ({fault}) — install it again, or write `guide: none`"
                 )
             )
 
