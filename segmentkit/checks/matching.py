@@ -35,13 +35,16 @@ def _matched(context: CheckContext) -> Iterator[tuple[str, tuple[Step, ...], Sho
 
 @check("match-note", Severity.NOTE)
 def match_note(context: CheckContext, limits: Limits) -> Iterator[Remark]:
-    """What was done to make two pictures comparable belongs on paper, with what is left between them.
+    """A comparison that only just holds, or whose light was changed, wants a look before it goes on air.
 
-    The heights are measured anew from where the pictures came to lie, at the points named at address.
+    Said from half of what is allowed on. The heights are measured anew from where the pictures came to lie, at the
+    points named at address; the plan prints them for every comparison.
     """
     del limits
     for where, path, shot, matched in _matched(context):
         lit = [pane for pane in shot.panes if pane.light is not None]
+        if not lit and (matched.heel or 0) <= MOST_HEEL / 2 and (matched.belt or 0) <= MOST_BELT / 2:
+            continue
         changed = "".join(
             f"; the light of {pane.name} was changed: luma x{pane.light.gain:.2f} {pane.light.lift:+.1f}, "
             f"tint {pane.light.blue:+.1f} {pane.light.red:+.1f}"

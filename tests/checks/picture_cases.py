@@ -98,7 +98,9 @@ def enter(over: str) -> Callable[[Board], None]:
 
 
 MINE: dict[str, Case] = {
-    "match-note": Case(context, lambda: _with(lambda b: beat_of(b, "compare")["show"][0]["split"].pop("match"))),
+    "match-note": Case(
+        lambda: context(change=left_over(heel=1.6, belt=0.0)), lambda: context(change=left_over(heel=1.5, belt=1.0))
+    ),
     "match-off": Case(
         lambda: context(change=left_over(heel=3.1, belt=2.1)), lambda: context(change=left_over(heel=3.0, belt=2.0))
     ),
