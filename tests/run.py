@@ -11,7 +11,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+# In place of this script's own folder, whose `demo_project` holds tests and would be found instead.
+sys.path[0] = str(Path(__file__).resolve().parent.parent)
 
 from demo_project.make import environment, run
 
