@@ -14,7 +14,7 @@ from pathlib import Path
 # In place of this script's own folder, whose `demo_project` holds tests and would be found instead.
 sys.path[0] = str(Path(__file__).resolve().parent.parent)
 
-from demo_project.make import environment, run
+from demo_project.make import environment, run  # noqa: E402  the path comes first
 
 TOOLS = "segmentkit", "tests", "demo_project"
 
