@@ -20,6 +20,7 @@ from segmentkit.checks import (
     names,
     script,
     slot,
+    sources,
     strokes,
     voice,
 )
@@ -63,6 +64,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             voice.speech_overlap_unplanned,
             voice.guide_voice_in_final,
             voice.word_times_guessed,
+            sources.take_noted,
         ),
     ),
     (
@@ -92,6 +94,7 @@ SUBJECTS: tuple[tuple[str, tuple[Check, ...]], ...] = (
             motion.natural_sound_at_slow_speed,
             motion.shot_too_short,
             motion.flash_risk,
+            sources.clip_noted,
             framing.transition_too_long,
             motion.music_over_end,
         ),

@@ -203,6 +203,17 @@ def _lines(pause: Board) -> Callable[[Board], None]:
     return change
 
 
+def _noted(takes: tuple[str, ...] = (), clips: tuple[str, ...] = ()) -> CheckContext:
+    """Something was noted of every reading, or of every clip."""
+    found = context()
+    facts = replace(
+        found.facts,
+        readings=tuple(replace(reading, notes=takes) for reading in found.facts.readings),
+        clips={id_: replace(clip, notes=clips) for id_, clip in found.facts.clips.items()},
+    )
+    return replace(found, facts=facts)
+
+
 CASES: dict[str, Case] = {
     # consent
     "release-missing": Case(lambda: _with(_person(release=None)), context),
@@ -288,6 +299,8 @@ CASES: dict[str, Case] = {
         lambda: context(recorded=False, source=WordSource.PACE, error=Fraction(3, 5)),
         lambda: context(guide=True, source=WordSource.GUIDE, error=Fraction(1, 20)),
     ),
+    "take-noted": Case(lambda: _noted(takes=("hum at 50 Hz, 30 dB below the voice — check the lamps",)), context),
+    "clip-noted": Case(lambda: _noted(clips=("Turned by 90 degrees as the file asks.",)), context),
     # strokes
     "stroke-before-freeze": Case(
         lambda: _with(
