@@ -121,7 +121,8 @@ def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
 
     A clip that no beat shows is not opened: its person's consent was not asked for either.
     """
-    from segmentkit.media.normalise import normalise  # noqa: PLC0415  decoders load only when there is work for them
+    # Decoders load only when there is work for them.
+    from segmentkit.media.guarded import GuardLimits, guarded_clip  # noqa: PLC0415
     from segmentkit.media.stills import still_facts  # noqa: PLC0415
     from segmentkit.media.store import Store  # noqa: PLC0415
     from segmentkit.media.voice import readings  # noqa: PLC0415
@@ -129,10 +130,12 @@ def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
     board, folder = loaded.board, loaded.folder
     store = Store.of(folder)
     used_clips, used_stills = pictures_used(board)
+    # A clip is a stranger's file, so it is decoded in a process of its own. A programme's own films may be long.
+    long_films = GuardLimits(seconds=1800, frames=200_000)
     clips = {}
     for done, id_ in enumerate(sorted(used_clips)):
         progress("clips", done, len(used_clips))
-        clips[id_] = normalise(folder / board.clips[id_].file, store)
+        clips[id_] = guarded_clip(folder / board.clips[id_].file, store, long_films).facts
     stills = {id_: still_facts(folder / board.stills[id_].file) for id_ in sorted(used_stills)}
     takes = folder / board.voice.takes if board.voice.takes else None
     spoken = readings(speech_requests(board), takes, store, progress=lambda done, of: progress("voices", done, of))
