@@ -308,6 +308,7 @@ class Delivery:
         loudness: integrated target in LUFS; `true_peak` the highest allowed in dBTP.
         preset: effort of the H.264 encoder; `crf` its quality.
         audio_bitrate: AAC bits a second.
+        encoder: of the pictures, as libav calls it; another than the software one only on request.
     """
 
     name: str
@@ -317,3 +318,4 @@ class Delivery:
     preset: str
     crf: int
     audio_bitrate: int
+    encoder: str = "libx264"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from segmentkit.checks.context import CheckContext
@@ -174,11 +174,12 @@ def render(
     final: bool = True,
     captions: bool = False,
     review: str | None = None,
+    encoder: str | None = None,
     today: datetime.date | None = None,
     rules: Rules | None = None,
     progress: Progress = _quiet,
 ) -> Rendered:
-    """Makes the finished segment: checks, composes, mixes, encodes, reads the file back, moves it into place.
+    """Makes the finished segment: checks, makes what is missing, joins, compares, moves the file into place.
 
     Args:
         path: the storyboard.
@@ -187,6 +188,7 @@ def render(
         final: refuse a guide voice that the storyboard does not allow.
         captions: burn the captions into the picture.
         review: text to burn in beside a running timecode; a review copy is never a master.
+        encoder: a hardware encoder that works here (see `media.hardware`), instead of the software one.
         today: the day on which releases must hold; the real one unless told otherwise.
         rules: severities and limits of the house.
         progress: told what is going on.
@@ -202,6 +204,7 @@ def render(
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     to = delivery(profile or checked.loaded.board.deliver[0])
+    to = replace(to, encoder=encoder) if encoder else to
     made = captions_for(checked, to) if captions else None
     plan = burned(checked.plan, made) if made else checked.plan
     store = Store.of(checked.loaded.folder)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 import traceback
 
@@ -66,10 +67,20 @@ class _Verbs(click.Group):
 @click.group(cls=_Verbs, epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="segmentkit")
 @click.option("--debug", is_flag=True, help="Show where in the code an error arose.")
+@click.option(
+    "--store", metavar="FOLDER", help="One working folder for many projects; or set SEGMENTKIT_STORE. Else .segmentkit."
+)
+@click.option(
+    "--store-limit", metavar="SIZE", help="How much encoded pictures may take up there: 20 GB, unless said otherwise."
+)
 @click.pass_context
-def main(ctx: click.Context, debug: bool) -> None:
+def main(ctx: click.Context, debug: bool, store: str | None, store_limit: str | None) -> None:
     """From a storyboard to a finished teaching segment of exact length."""
     ctx.obj = {"debug": debug}
+    # Read where the folder is opened, also in processes that are started on the way.
+    for name, value in (("SEGMENTKIT_STORE", store), ("SEGMENTKIT_STORE_LIMIT", store_limit)):
+        if value is not None:
+            os.environ[name] = value
 
 
 def run(args: list[str] | None = None) -> None:

@@ -28,6 +28,10 @@ from segmentkit.timebase import label_of_frame
     "--captions", type=click.Choice(["none", "burned"]), default="none", help="Burn captions into the picture."
 )
 @click.option("--review", is_flag=True, help="A review copy: version and running timecode burned in; never a master.")
+@click.option(
+    "--encoder", type=click.Choice(("h264_nvenc", "h264_qsv", "h264_amf", "h264_videotoolbox")),
+    help="An encoder in graphics hardware, if it works here; faster, larger files, other bytes on other devices.",
+)  # fmt: skip
 @rules_file
 @day
 @json_output
@@ -38,6 +42,7 @@ def command(
     rehearsal: bool,
     captions: str,
     review: bool,
+    encoder: str | None,
     rules: Path | None,
     today: str | None,
     as_json: bool,
@@ -58,6 +63,7 @@ def command(
                 final=not rehearsal,
                 captions=captions == "burned",
                 review=stamp,
+                encoder=_usable(encoder),
                 today=read_day(today),
                 rules=house_rules(rules),
                 progress=report,
@@ -91,3 +97,16 @@ def command(
         f"true peak {movie.loudness.true_peak:.1f} dBTP; {counted(made.checked.findings)}"
     )
     return 0
+
+
+def _usable(encoder: str | None) -> str | None:
+    """The hardware encoder that was asked for, if it can encode a picture here; else one line says why not."""
+    if encoder is None:
+        return None
+    from segmentkit.media.hardware import unusable  # noqa: PLC0415
+
+    reason = unusable(encoder)
+    if reason is None:
+        return encoder
+    click.echo(f"{encoder} — does not work here ({reason}) — the software encoder is used", err=True)
+    return None

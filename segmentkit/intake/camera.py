@@ -15,6 +15,7 @@ _LOOKED_AT = 400
 _TEXTURE = 0.8
 """Least spread of luma in a block that can be followed; a plain wall or sky has less."""
 _STEPS = 3
+_SETTLED = 0.01  # small pixels
 _TRUSTED = 0.12  # least height of the peak of a phase correlation, 0 to 1
 
 
@@ -105,6 +106,8 @@ class _Grid:
                 break
             more = np.median(np.array(steps), axis=0)
             dx, dy = dx + more[0], dy + more[1]
+            if np.abs(more).max() < _SETTLED:
+                break
         return (float(dx), float(dy)), len(held)
 
     def _step(self, left: NDArray[np.float32], box: tuple[slice, slice]) -> tuple[float, float] | None:

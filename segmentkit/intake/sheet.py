@@ -100,7 +100,7 @@ def _from_behind(distance: str) -> str:
         f"{_target(131, 226, 16)}{_player(76, 72)}{_camera(98, 216, 0)}"
         '<line x1="98" y1="206" x2="98" y2="20" stroke="#2b6ca8" stroke-dasharray="2 4"/>'
         '<line x1="40" y1="76" x2="40" y2="212" stroke="#1b211e"/><path d="M35 76h10M35 212h10" stroke="#1b211e"/>'
-        f'<text x="8" y="150" transform="rotate(-90 34 146)" text-anchor="middle">{distance}</text>'
+        f'<text transform="translate(33 144) rotate(-90)" text-anchor="middle">{distance}</text>'
         '<text x="140" y="26">target</text><text x="116" y="238">phone</text></svg>'
     )
 

@@ -15,7 +15,7 @@ from segmentkit.geometry import Rect, Size
 from segmentkit.intake import picture
 from segmentkit.intake.camera import Steadiness, steadiness
 from segmentkit.intake.fingerprint import Fingerprint, fingerprint_of
-from segmentkit.intake.footage import read_footage
+from segmentkit.intake.footage import Footage, read_footage
 from segmentkit.intake.framing import Framing, framing_of
 from segmentkit.intake.motion import SwingGuess, motion_of, pace_of, swings_of
 from segmentkit.intake.strike import Click, clicks
@@ -139,7 +139,11 @@ def survey(
     else:
         pace, swings = pace_of(footage, steady)
     chosen = _choose(swings, swing)
-    framing = framing_of(footage, steady, swings[chosen]) if chosen is not None else None
+    near, near_steady = footage, steady
+    if chosen is not None and len(footage.frames) < facts.frames:
+        near, near_steady, closer = _closer(facts, footage, swings[chosen], pace)
+        swings = (*swings[:chosen], closer, *swings[chosen + 1 :])
+    framing = framing_of(near, near_steady, swings[chosen]) if chosen is not None else None
     heard = clicks(facts.sound) if facts.sound is not None else None
     proposals = _proposals(facts, swings[chosen], heard, pace, distance) if chosen is not None else ()
     if rate * (pace if capture is not None else 1.0) < least_rate:
@@ -165,6 +169,19 @@ def survey(
         lettering=lettering, clicks=heard, proposals=proposals, fingerprint=fingerprint_of(footage, steady),
         thumbs=thumbs,
     )  # fmt: skip
+
+
+def _closer(
+    facts: ClipFacts, coarse: Footage, swing: SwingGuess, pace: float
+) -> tuple[Footage, Steadiness, SwingGuess]:
+    """Looks at every frame around a swing of a clip that was too long to be looked at frame by frame."""
+    low, high = swing.start - 0.6 * pace, swing.end + 0.4 * pace
+    wanted = [frame for frame, time in enumerate(facts.times) if low <= time <= high]
+    fine = replace(read_footage(facts, wanted), still=coarse.still, grain=coarse.grain)
+    steady = steadiness(fine)
+    found = swings_of(motion_of(fine, steady, pace), pace)
+    nearest = min(found, key=lambda guess: abs(guess.fastest - swing.fastest), default=swing)
+    return fine, steady, nearest if abs(nearest.fastest - swing.fastest) < 0.3 * pace else swing
 
 
 def _coding_noise(quantiser: float | None) -> float:

@@ -24,6 +24,7 @@ from segmentkit.facts import Delivery, MovieFacts
 from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.avframes import BT709, LIMITED, frame_of
+from segmentkit.media.hardware import SOFTWARE, options_of
 from segmentkit.media.join import Chapter, join, write_sound
 from segmentkit.media.planes import Planes
 from segmentkit.media.sound import Samples
@@ -33,7 +34,7 @@ from segmentkit.timebase import SAMPLE_RATE, Rate, sample_of_frame
 THREADS = 4
 """Threads of the H.264 encoder. Another number gives another file, so it does not follow the machine."""
 _GROUP_SECONDS = 2
-_WAITING_BYTES = 32 << 20  # of pictures that may wait for the encoder; bounds memory
+_WAITING_BYTES = 18 << 20  # of pictures that may wait for the encoder; bounds memory
 
 
 class PictureWriter:
@@ -143,8 +144,8 @@ class PictureWriter:
 
     def _run(self) -> None:
         with self._turn, av.open(str(self.path), "w", format="mp4") as output:
-            stream: Any = output.add_stream("libx264", rate=self._rate.fps)
-            self._configure(stream)
+            stream: Any = output.add_stream(self._delivery.encoder, rate=self._rate.fps)
+            self._configure(stream.codec_context, self._group())
             number = 0
             while not self._stop.is_set() and (item := self._queue.get()) is not None:
                 frame, repeat = item
@@ -158,13 +159,16 @@ class PictureWriter:
             if number and not self._stop.is_set():
                 output.mux(stream.encode(None))
 
-    def _configure(self, stream: Any) -> None:
-        stream.width, stream.height, stream.pix_fmt = self._size.width, self._size.height, "yuv420p"
-        context = stream.codec_context
+    def _configure(self, context: Any, group: int) -> None:
+        context.width, context.height, context.pix_fmt = self._size.width, self._size.height, "yuv420p"
         context.time_base, context.framerate = 1 / self._rate.fps, self._rate.fps
         context.colorspace = context.color_primaries = context.color_trc = BT709
         context.color_range = LIMITED
         context.sample_aspect_ratio = Fraction(1)
+        if self._delivery.encoder != SOFTWARE:
+            context.options = options_of(self._delivery.encoder, self._delivery.crf, group)
+            return
+        even = "" if self._length is None else ":scenecut=0"
         context.thread_count = THREADS
         context.options = {
             "preset": self._delivery.preset,
@@ -172,17 +176,15 @@ class PictureWriter:
             "profile": "high",
             # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`;
             # `8x8dct` makes the profile High at every preset.
-            "x264-params": f"{self._groups()}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct=1",
+            "x264-params": f"keyint={group}{even}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct=1",
         }
 
-    def _groups(self) -> str:
-        """Options for the distance of key frames."""
+    def _group(self) -> int:
+        """Frames from one key frame to the next."""
         group = round(_GROUP_SECONDS * self._rate.fps)
-        if self._length is None:
-            return f"keyint={group}"
-        while group > 1 and self._length > 1 and (self._length - 1) % group == 0:
+        while self._length and group > 1 and self._length > 1 and (self._length - 1) % group == 0:
             group -= 1
-        return f"keyint={group}:scenecut=0"
+        return group
 
 
 class MovieWriter:

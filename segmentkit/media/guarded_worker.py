@@ -40,7 +40,7 @@ _LOOKED_AT = 24  # pictures whose quantiser is read
 
 _PERSONAL = {
     "place": ("location", "loci", "xyz", "gps", "iso6709", "place", "city", "country"),
-    "device": ("make", "model", "device", "manufacturer", "software", "encoder", "camera", "lens", "android.version"),
+    "device": ("make", "model", "device", "manufacturer", "software", "camera", "lens", "android.version"),
     "date": ("creation", "date", "time", "year"),
     "name": ("artist", "author", "owner", "copyright", "performer", "publisher", "composer", "user", "display_name"),
     "text": ("title", "comment", "description", "synopsis", "keywords", "album", "lyrics"),

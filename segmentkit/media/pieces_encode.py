@@ -20,6 +20,7 @@ from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.encode import THREADS, PictureWriter
 from segmentkit.media.join import write_sound
+from segmentkit.media.memory import give_back
 from segmentkit.media.pieces import Piece, Pieces
 from segmentkit.media.pieces_read import pictures_measured, sound_measured
 from segmentkit.media.sound import Samples
@@ -60,7 +61,15 @@ class PieceMaker:
         self._partials.close()
 
     def begin(self, key: str, frames: int) -> PictureWriter:
-        """A writer for the pictures of a piece; hand it to `end` when all are written."""
+        """A writer for the pictures of a piece; hand it to `end` when all are written.
+
+        Args:
+            key: of the piece.
+            frames: how many it will hold.
+
+        Raises:
+            OutputFailed: when an earlier piece has failed.
+        """
         while len(self._writers) >= _AHEAD:
             _, future = self._writers.popleft()
             if future is not None:
@@ -82,6 +91,7 @@ class PieceMaker:
 
     def _finished(self, key: str, writer: PictureWriter) -> Piece:
         frames = writer.finish()
+        give_back()
         return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, self._rate.fps))
 
 
@@ -96,4 +106,6 @@ def sound_piece(pieces: Pieces, key: str, samples: Samples, delivery: Delivery) 
             write_sound(samples, partial, delivery)
         except OSError as error:
             raise OutputFailed(safe.cannot_write(pieces.path_for(key), error)) from error
-        return pieces.keep(key, partial, sound_measured(partial))
+        made = pieces.keep(key, partial, sound_measured(partial))
+    give_back()
+    return made

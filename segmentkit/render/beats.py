@@ -78,7 +78,8 @@ def stretches(
     """
     cards = CardArtist(look, plan.size, plan)
     common = [
-        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), delivery.preset, delivery.crf
+        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), delivery.encoder,
+        delivery.preset, delivery.crf
     ]  # fmt: skip
     made = []
     for group in _groups(plan):

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from segmentkit.geometry import Placement, Rect
 from segmentkit.media.planes import Plane, Planes
 from segmentkit.plan.model import Light
+from segmentkit.render.scale import resized
 
 SOFT_SIGMA = 0.018
 """Blur of a softened picture, as a fraction of its height."""
@@ -103,6 +104,10 @@ def _resampled(plane: Plane, placement: Placement, *, step: float, offset: tuple
         across = np.array([0.0, 0.0, placement.source.width]) - across
     matrix = np.array([_in_samples(across, offset[0], step, shrink_x), _in_samples(down, offset[1], step, shrink_y)])
     kernel = cv2.INTER_CUBIC if scale * shrink_x >= 1.02 * shrink_x and shrink == 1.0 else cv2.INTER_LINEAR
+    if not placement.rotate and kernel == cv2.INTER_CUBIC:
+        plain = resized(plane_in, (matrix[0, 0], matrix[0, 2]), (matrix[1, 1], matrix[1, 2]), (width, height), kernel)
+        if plain is not None:
+            return plain
     warped: NDArray[np.uint8] = cv2.warpAffine(
         plane_in, matrix, (width, height), flags=kernel | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
     ).astype(np.uint8, copy=False)

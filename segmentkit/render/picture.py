@@ -5,8 +5,8 @@ A frozen picture with nothing new on it is the same buffer again, so holding it 
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import pairwise
 from types import TracebackType
@@ -32,6 +32,8 @@ Overlay = tuple[YuvPatch, ...]
 
 _OF_SHOT = frozenset({"title", "end_board"})
 """Cards that are the picture of their shot and come and go with it."""
+_READERS, _KEPT = 3, 2
+"""Clips that are open at once, as many as a comparison shows, and decoded pictures that each remembers."""
 _NAMED_FROM, _NAMED_OVER = 0.25, 0.2
 """Share of its window from which a pane's name is seen, and over which it comes."""
 
@@ -78,8 +80,7 @@ class Composer:
         self._stamp = Stamp(stamp, look, plan.size, plan.rate) if stamp else None
         self._facts = facts
         self._look = look
-        self._open = ExitStack()
-        self._readers: dict[str, ClipReader] = {}
+        self._readers: OrderedDict[tuple[str, int], ClipReader] = OrderedDict()
         self._stills: dict[str, Planes] = {}
         self._strokes = StrokeArtist(look, plan.size)
         self._cards = CardArtist(look, plan.size, plan)
@@ -92,7 +93,9 @@ class Composer:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._open.close()
+        for reader in self._readers.values():
+            reader.close()
+        self._readers.clear()
 
     def pictures(self, span: Span | None = None) -> Iterator[Composed]:
         """The pictures of a stretch of the segment, in order; of the whole one unless told otherwise."""
@@ -220,10 +223,10 @@ class Composer:
         if key not in self._panes:
             canvas = ground(self._plan.size, self._look).copy()
             shown, places = look.base
-            for pane, frame, placement in zip(shot.panes, shown, places, strict=True):
+            for index, (pane, frame, placement) in enumerate(zip(shot.panes, shown, places, strict=True)):
                 if placement.window.width <= 0 or placement.window.height <= 0:
                     continue
-                source = self._source(pane, frame)
+                source = self._source(pane, index, frame)
                 if pane.light is not None:
                     source = lit(source, pane.light)
                 if pane.soften:
@@ -232,13 +235,21 @@ class Composer:
             self._panes = {key: canvas}
         return self._panes[key]
 
-    def _source(self, pane: Pane, frame: object) -> Planes:
+    def _reader(self, clip: str, index: int) -> ClipReader:
+        """The reader of a clip for one pane: two panes of one clip would send each other's to and fro."""
+        key = (clip, index)
+        if key not in self._readers:
+            while len(self._readers) >= _READERS:
+                self._readers.popitem(last=False)[1].close()
+            self._readers[key] = ClipReader(self._facts.clips[clip], kept=_KEPT)
+        self._readers.move_to_end(key)
+        return self._readers[key]
+
+    def _source(self, pane: Pane, index: int, frame: object) -> Planes:
         match pane.picture:
             case ClipPicture(clip=clip):
-                if clip not in self._readers:
-                    self._readers[clip] = self._open.enter_context(ClipReader(self._facts.clips[clip]))
                 assert isinstance(frame, int)
-                return self._readers[clip].planes(frame)
+                return self._reader(clip, index).planes(frame)
             case StillPicture(still=still):
                 if still not in self._stills:
                     self._stills[still] = load_still(self._facts.stills[still].path)[1]

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from segmentkit.intake.footage import MOST
 from segmentkit.intake.survey import survey
 from segmentkit.media.guarded import guarded_clip
 from segmentkit.media.store import Store
@@ -59,3 +60,16 @@ def test_the_swing_a_person_names_is_the_one_measured(tmp_path):
     assert survey(clip).chosen == 1
     assert survey(clip, swing=1).chosen == 0
     assert survey(clip, swing=1).swing.fastest < 3 < survey(clip).swing.fastest
+
+
+@pytest.mark.slow
+def test_a_long_clip_is_measured_frame_by_frame_where_somebody_swings(tmp_path):
+    frames = planted.swing("model-dtl")
+    long = [frames[0]] * 1100 + frames + [frames[-1]] * 200
+    path = planted.write(tmp_path / "a.mp4", long, Making(fps=120, heard=False))
+    seen = survey(guarded_clip(path, Store(tmp_path / "store")))
+    truth = json.loads((CLIPS / "model-dtl.truth.json").read_text())["events"]
+    assert seen.frames > MOST
+    assert seen.swing.fastest == pytest.approx((1100 + truth["impact"]) / 120, abs=0.05)
+    assert seen.swing.top == pytest.approx((1100 + truth["top"]) / 120, abs=0.06)
+    assert seen.framing.cut == ()
