@@ -296,26 +296,3 @@ class SpeechRequest:
     guide: str | None
     pace: float
     language: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Delivery:
-    """A delivery profile: how a finished file is coded and how loud it is.
-
-    Attributes:
-        name: as in `deliver`.
-        scope: the use a release must allow: broadcast, web, short or marketing.
-        loudness: integrated target in LUFS; `true_peak` the highest allowed in dBTP.
-        preset: effort of the H.264 encoder; `crf` its quality.
-        audio_bitrate: AAC bits a second.
-        encoder: of the pictures, as libav calls it; another than the software one only on request.
-    """
-
-    name: str
-    scope: str
-    loudness: float
-    true_peak: float
-    preset: str
-    crf: int
-    audio_bitrate: int
-    encoder: str = "libx264"

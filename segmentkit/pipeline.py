@@ -13,8 +13,9 @@ from segmentkit.checks.run import consent_checks, run_checks
 from segmentkit.checks.uses import pictures_used
 from segmentkit.deliver.lock import lock_facts
 from segmentkit.deliver.manifest import held, write_manifest
+from segmentkit.delivery import Delivery
 from segmentkit.errors import NotFit
-from segmentkit.facts import ClipFacts, Delivery, Facts, MovieFacts, SceneFacts, TrackFacts
+from segmentkit.facts import ClipFacts, Facts, MovieFacts, SceneFacts, TrackFacts
 from segmentkit.findings import Finding, Severity, worst_first
 from segmentkit.plan.build import build_plan
 from segmentkit.plan.caption_cards import burned
@@ -204,7 +205,7 @@ def render(
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     to = delivery(profile or checked.loaded.board.deliver[0])
-    to = replace(to, encoder=encoder) if encoder else to
+    to = replace(to, picture=replace(to.picture, encoder=encoder)) if encoder else to
     made = captions_for(checked, to) if captions else None
     plan = burned(checked.plan, made) if made else checked.plan
     store = Store.of(checked.loaded.folder)

@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from segmentkit.checks.context import CheckContext
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.facts import (
     ClipFacts,
-    Delivery,
     Facts,
     ReadingFacts,
     SceneFacts,
@@ -44,7 +44,12 @@ FULL_HD = Size(1920, 1080)
 
 def web(scope: str = "web", name: str = "web") -> Delivery:
     return Delivery(
-        name=name, scope=scope, loudness=-14.0, true_peak=-1.0, preset="medium", crf=20, audio_bitrate=192_000
+        name=name,
+        scope=scope,
+        loudness=-14.0,
+        true_peak=-1.0,
+        picture=PictureCoding(preset="medium", quality=20),
+        sound=SoundCoding(bit_rate=192_000),
     )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
-from segmentkit.facts import Delivery, Facts, LockFacts, TextFacts
+from segmentkit.delivery import Delivery
+from segmentkit.facts import Facts, LockFacts, TextFacts
 from segmentkit.plan.captions import CaptionSet
 from segmentkit.plan.model import Plan, PlannedBeat
 from segmentkit.storyboard.load import LoadedStoryboard

@@ -9,7 +9,7 @@ from segmentkit.checks.check import Check, Remark
 from segmentkit.checks.context import CheckContext, ConsentContext
 from segmentkit.checks.registry import ALL
 from segmentkit.checks.rules import Rules
-from segmentkit.facts import Delivery
+from segmentkit.delivery import Delivery
 from segmentkit.findings import Finding, worst_first
 from segmentkit.storyboard.load import LoadedStoryboard
 

@@ -19,8 +19,9 @@ import av
 import numpy as np
 from av.video.frame import VideoFrame
 
+from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
-from segmentkit.facts import Delivery, MovieFacts
+from segmentkit.facts import MovieFacts
 from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.avframes import BT709, LIMITED, frame_of
@@ -144,7 +145,7 @@ class PictureWriter:
 
     def _run(self) -> None:
         with self._turn, av.open(str(self.path), "w", format="mp4") as output:
-            stream: Any = output.add_stream(self._delivery.encoder, rate=self._rate.fps)
+            stream: Any = output.add_stream(self._delivery.picture.encoder, rate=self._rate.fps)
             self._configure(stream.codec_context, self._group())
             number = 0
             while not self._stop.is_set() and (item := self._queue.get()) is not None:
@@ -165,14 +166,14 @@ class PictureWriter:
         context.colorspace = context.color_primaries = context.color_trc = BT709
         context.color_range = LIMITED
         context.sample_aspect_ratio = Fraction(1)
-        if self._delivery.encoder != SOFTWARE:
-            context.options = options_of(self._delivery.encoder, self._delivery.crf, group)
+        if self._delivery.picture.encoder != SOFTWARE:
+            context.options = options_of(self._delivery.picture.encoder, self._delivery.picture.quality or 19, group)
             return
         even = "" if self._length is None else ":scenecut=0"
         context.thread_count = THREADS
         context.options = {
-            "preset": self._delivery.preset,
-            "crf": str(self._delivery.crf),
+            "preset": self._delivery.picture.preset,
+            "crf": str(self._delivery.picture.quality),
             "profile": "high",
             # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`;
             # `8x8dct` makes the profile High at every preset.

@@ -14,7 +14,7 @@ from av.audio.frame import AudioFrame
 from av.container import InputContainer
 from av.packet import Packet
 
-from segmentkit.facts import Delivery
+from segmentkit.delivery import Delivery
 from segmentkit.media.sound import Samples
 from segmentkit.timebase import SAMPLE_RATE, Rate
 
@@ -138,7 +138,8 @@ def write_sound(samples: Samples, path: Path, delivery: Delivery) -> None:
     """
     with av.open(str(path), "w", format="mp4", options=_CONTAINER) as output:
         stream: Any = output.add_stream("aac", rate=SAMPLE_RATE, layout="stereo")
-        stream.bit_rate = delivery.audio_bitrate
+        if delivery.sound is not None and delivery.sound.bit_rate:
+            stream.bit_rate = delivery.sound.bit_rate
         for start in range(0, len(samples), _AAC_BLOCK):
             block = np.ascontiguousarray(samples[start : start + _AAC_BLOCK].T, np.float32)
             frame = AudioFrame.from_ndarray(block, format="fltp", layout="stereo")

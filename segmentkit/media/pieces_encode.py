@@ -14,8 +14,8 @@ from contextlib import ExitStack
 from types import TracebackType
 from typing import Self
 
+from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
-from segmentkit.facts import Delivery
 from segmentkit.geometry import Size
 from segmentkit.media import safe
 from segmentkit.media.encode import THREADS, PictureWriter

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import inf
 
-from segmentkit.facts import Delivery, TakenArea
+from segmentkit.delivery import Delivery
+from segmentkit.facts import TakenArea
 from segmentkit.plan.caption_model import Caption
 from segmentkit.plan.caption_places import Ground, placed, usual_place
 from segmentkit.plan.caption_text import (

@@ -18,7 +18,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from segmentkit.facts import Delivery, Facts
+from segmentkit.delivery import Delivery
+from segmentkit.facts import Facts
 from segmentkit.media.normalise import RECIPE as COPIES
 from segmentkit.media.pieces_encode import CODING
 from segmentkit.media.store import Store
@@ -78,8 +79,7 @@ def stretches(
     """
     cards = CardArtist(look, plan.size, plan)
     common = [
-        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), delivery.encoder,
-        delivery.preset, delivery.crf
+        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture)
     ]  # fmt: skip
     made = []
     for group in _groups(plan):
@@ -100,7 +100,7 @@ def sound_key(plan: Plan, facts: Facts, delivery: Delivery, store: Store) -> str
     speech = [[_data(line, facts), None if line.path is None else store.content_of(line.path)] for line in plan.speech]
     natural = [[_data(sound, facts), facts.clips[sound.clip].content] for sound in plan.natural]
     music = [[_data(cue, facts), store.content_of(cue.path)] for cue in plan.music]
-    coded = [delivery.loudness, delivery.true_peak, delivery.audio_bitrate]
+    coded = [delivery.loudness, delivery.true_peak, repr(delivery.sound)]
     return _hash("sound", COPIES, tools(), plan.frames, str(plan.rate), coded, speech, natural, music)
 
 

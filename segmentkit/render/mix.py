@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from segmentkit.delivery import Delivery
 from segmentkit.errors import MediaUnusable
-from segmentkit.facts import Delivery, Loudness
+from segmentkit.facts import Loudness
 from segmentkit.media.loudness import bin_power, integrated, measure, true_peak
 from segmentkit.media.sound import Samples, read_sound, to_mono, to_stereo
 from segmentkit.plan.model import MusicCue, NaturalSound, Plan, Speech

@@ -7,8 +7,9 @@ from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
 
+from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
-from segmentkit.facts import Delivery, Facts, MovieFacts
+from segmentkit.facts import Facts, MovieFacts
 from segmentkit.media import safe
 from segmentkit.media.join import Chapter, join
 from segmentkit.media.pieces import Piece, Pieces

@@ -9,7 +9,8 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-from segmentkit.facts import Delivery, Facts, MovieFacts
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
+from segmentkit.facts import Facts, MovieFacts
 from segmentkit.geometry import Placement, Rect, Size
 from segmentkit.media.store import Store
 from segmentkit.plan.model import ClipPicture, Move, NaturalSound, Pane, Plan, Shot, Speech
@@ -19,7 +20,12 @@ from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span, seconds_of_frame
 
 CODING = Delivery(
-    name="preview", scope="web", loudness=-16.0, true_peak=-1.0, preset="ultrafast", crf=23, audio_bitrate=96_000
+    name="preview",
+    scope="web",
+    loudness=-16.0,
+    true_peak=-1.0,
+    picture=PictureCoding(preset="ultrafast", quality=23),
+    sound=SoundCoding(bit_rate=96_000),
 )
 LONGEST_SIDE = 640
 """Pixels of the longer side of a preview, unless told otherwise."""

@@ -7,8 +7,8 @@ from typing import Annotated
 
 from pydantic import Field
 
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.errors import StoryboardUnreadable
-from segmentkit.facts import Delivery
 from segmentkit.resources import templates_folder
 from segmentkit.storyboard.faults import suggestion
 from segmentkit.storyboard.fields import Node, Sentence, number_within, takes
@@ -65,7 +65,7 @@ def delivery(name: str) -> Delivery:
         scope=profile.scope.value,
         loudness=profile.loudness,
         true_peak=profile.true_peak,
-        preset=profile.preset,
-        crf=round(profile.crf),
-        audio_bitrate=round(profile.audio_bitrate * 1000),
+        what=profile.what,
+        picture=PictureCoding(preset=profile.preset, quality=round(profile.crf)),
+        sound=SoundCoding(bit_rate=round(profile.audio_bitrate * 1000)),
     )

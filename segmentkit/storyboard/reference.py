@@ -11,6 +11,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from segmentkit.delivery import Delivery
 from segmentkit.storyboard import people, sheet, shots
 from segmentkit.storyboard.explain import bare
 from segmentkit.storyboard.fields import Takes
@@ -193,5 +194,9 @@ def _profiles() -> Iterator[str]:
         made = delivery(name)
         yield (
             f"| `{name}` | {made.scope} | {made.loudness:g} LUFS | at most {made.true_peak:g} dBTP "
-            f"| H.264, preset {made.preset}, CRF {made.crf} | AAC, {made.audio_bitrate // 1000} kbit/s |"
+            f"| H.264, preset {made.picture.preset}, CRF {made.picture.quality} | AAC, {_kilobits(made)} kbit/s |"
         )
+
+
+def _kilobits(made: Delivery) -> int:
+    return (made.sound.bit_rate or 0) // 1000 if made.sound else 0

@@ -13,8 +13,8 @@ import av
 import numpy as np
 import pytest
 
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.errors import OutputFailed
-from segmentkit.facts import Delivery
 from segmentkit.geometry import Size
 from segmentkit.media import ffmpeg
 from segmentkit.media.encode import MovieWriter, PictureWriter
@@ -28,7 +28,14 @@ from tests.media.test_ffmpeg import children
 from tests.media.test_stills import BARS
 
 SIZE = Size(320, 180)
-WEB = Delivery(name="web", scope="web", loudness=-16, true_peak=-1, preset="veryfast", crf=18, audio_bitrate=192_000)
+WEB = Delivery(
+    name="web",
+    scope="web",
+    loudness=-16,
+    true_peak=-1,
+    picture=PictureCoding(preset="veryfast", quality=18),
+    sound=SoundCoding(bit_rate=192_000),
+)
 R25, R30, R60 = Rate(Fraction(25)), Rate(Fraction(30)), Rate(Fraction(60))
 NTSC = Rate(Fraction(30000, 1001))
 
@@ -140,7 +147,12 @@ class TestContents:
     @pytest.mark.parametrize("preset", ["veryfast", "medium"])
     def test_the_same_input_gives_the_same_bytes(self, tmp_path, preset):
         delivery = Delivery(
-            name="x", scope="web", loudness=-16, true_peak=-1, preset=preset, crf=20, audio_bitrate=160_000
+            name="x",
+            scope="web",
+            loudness=-16,
+            true_peak=-1,
+            picture=PictureCoding(preset=preset, quality=20),
+            sound=SoundCoding(bit_rate=160_000),
         )
         for name in "ab":
             write_coded(tmp_path / f"{name}.mp4", 60, delivery=delivery)
@@ -321,7 +333,14 @@ class TestNotFinished:
             attempt(tmp_path / "file" / "a.mp4", lambda _: pytest.fail("the folder cannot exist"))
 
     def test_a_failing_encoder_is_told_and_does_not_hang(self, tmp_path):
-        bad = Delivery(name="x", scope="web", loudness=-16, true_peak=-1, preset="nosuch", crf=20, audio_bitrate=1)
+        bad = Delivery(
+            name="x",
+            scope="web",
+            loudness=-16,
+            true_peak=-1,
+            picture=PictureCoding(preset="nosuch", quality=20),
+            sound=SoundCoding(bit_rate=1),
+        )
         writer = MovieWriter(tmp_path / "a.mp4", size=SIZE, rate=R25, delivery=bad)
 
         def write():
@@ -341,7 +360,7 @@ from fractions import Fraction
 from pathlib import Path
 import numpy as np
 from segmentkit.errors import OutputFailed
-from segmentkit.facts import Delivery
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.geometry import Size
 from segmentkit.media.encode import MovieWriter
 from segmentkit.media.planes import Planes
@@ -351,7 +370,8 @@ final, mode = Path(sys.argv[1]), sys.argv[2]
 if mode.startswith("full"):
     size = int(mode[4:])
     resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
-web = Delivery(name="web", scope="web", loudness=-16, true_peak=-1, preset="ultrafast", crf=10, audio_bitrate=192000)
+web = Delivery(name="web", scope="web", loudness=-16, true_peak=-1,
+    picture=PictureCoding(preset="ultrafast", quality=10), sound=SoundCoding(bit_rate=192000))
 noise = np.random.default_rng(1)
 def picture():
     return Planes(*(noise.integers(16, 235, s, np.uint8) for s in ((180, 320), (90, 160), (90, 160))))
@@ -423,8 +443,8 @@ def test_memory_stays_flat_however_long_the_movie(tmp_path):
     code = (
         PROGRAM.split("final, mode", maxsplit=1)[0]
         + "import resource\n"
-        + "web = Delivery(name='w', scope='web', loudness=-16, true_peak=-1, preset='veryfast', crf=20,"
-        + " audio_bitrate=128000)\n"
+        + "web = Delivery(name='w', scope='web', loudness=-16, true_peak=-1,"
+        + " picture=PictureCoding(preset='veryfast', quality=20), sound=SoundCoding(bit_rate=128000))\n"
         + "from segmentkit.media.planes import blank\n"
         + "with MovieWriter(Path(sys.argv[1]), size=Size(640, 360), rate=Rate(Fraction(30)), delivery=web) as w:\n"
         + "    for k in range(int(sys.argv[2])):\n        w.write(blank(Size(640, 360), y=16 + k % 200))\n"

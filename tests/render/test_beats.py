@@ -17,6 +17,7 @@ import av
 import numpy as np
 import pytest
 
+from segmentkit.delivery import SoundCoding
 from segmentkit.errors import MediaUnusable
 from segmentkit.facts import Facts
 from segmentkit.geometry import Point
@@ -223,8 +224,8 @@ class TestNames:
         for other, coded in (
             (look.model_copy(update={"palette": palette}), WEB),
             (look.model_copy(update={"margin": 0.07}), WEB),
-            (look, replace(WEB, crf=WEB.crf + 1)),
-            (look, replace(WEB, preset="fast")),
+            (look, replace(WEB, picture=replace(WEB.picture, quality=WEB.picture.quality + 1))),
+            (look, replace(WEB, picture=replace(WEB.picture, preset="fast"))),
         ):
             new = [part.key for part in stretches(plan, facts, other, coded)]
             assert not set(new) & set(usual)
@@ -238,7 +239,7 @@ class TestNames:
         again = moved.model_copy(update={"type": moved.type.model_copy(update={"folder": f"{fonts}/."})})
         assert not set(usual) & {part.key for part in stretches(plan, facts, again, WEB)}
         assert not set(usual) & set(keys(plan, facts, segment, stamp="v2"))
-        louder = replace(WEB, loudness=WEB.loudness - 3, audio_bitrate=96_000)
+        louder = replace(WEB, loudness=WEB.loudness - 3, sound=SoundCoding(bit_rate=96_000))
         assert [part.key for part in stretches(plan, facts, look, louder)] == usual
 
     def test_the_sound_has_a_name_of_its_own(self, segment, tmp_path):
@@ -249,7 +250,10 @@ class TestNames:
         assert sound_key(later, segment.facts, WEB, store) != usual
         assert keys(later, segment.facts, segment) == keys(segment.plan, segment.facts, segment)
         assert sound_key(segment.plan, segment.facts, replace(WEB, loudness=-20), store) != usual
-        assert sound_key(segment.plan, segment.facts, replace(WEB, crf=30), store) == usual
+        assert (
+            sound_key(segment.plan, segment.facts, replace(WEB, picture=replace(WEB.picture, quality=30)), store)
+            == usual
+        )
         copy = tmp_path / "copy.wav"
         copy.write_bytes(line.path.read_bytes())
         moved = replace(segment.plan, speech=(replace(line, path=copy),))

@@ -7,8 +7,9 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.errors import MediaUnusable
-from segmentkit.facts import Delivery, WordSource
+from segmentkit.facts import WordSource
 from segmentkit.geometry import Size
 from segmentkit.media.guide import GuideVoice
 from segmentkit.media.loudness import SILENCE, bin_power, integrated, measure, momentary, true_peak
@@ -29,7 +30,12 @@ LINE = "Now the downswing. Stop it at impact, and there's daylight between her h
 
 def delivery(loudness=-23.0, true_peak=-1.0):
     return Delivery(
-        name="web", scope="web", loudness=loudness, true_peak=true_peak, preset="medium", crf=20, audio_bitrate=192_000
+        name="web",
+        scope="web",
+        loudness=loudness,
+        true_peak=true_peak,
+        picture=PictureCoding(preset="medium", quality=20),
+        sound=SoundCoding(bit_rate=192_000),
     )
 
 

@@ -10,13 +10,24 @@ def test_broadcast_meets_ebu_r_128():
     made = delivery("broadcast")
     # EBU R 128 (2020): programme loudness -23.0 LUFS, maximum true peak -1 dBTP.
     assert (made.loudness, made.true_peak) == (-23.0, -1.0)
-    assert (made.scope, made.preset, made.crf, made.audio_bitrate) == ("broadcast", "medium", 16, 320_000)
+    assert (made.scope, made.picture.preset, made.picture.quality, made.sound.bit_rate) == (
+        "broadcast",
+        "medium",
+        16,
+        320_000,
+    )
 
 
 def test_web_is_louder_and_smaller():
     made = delivery("web")
     # -16 LUFS and -1 dBTP: common practice of web players, no source.
-    assert (made.name, made.scope, made.loudness, made.true_peak, made.crf) == ("web", "web", -16.0, -1.0, 19)
+    assert (made.name, made.scope, made.loudness, made.true_peak, made.picture.quality) == (
+        "web",
+        "web",
+        -16.0,
+        -1.0,
+        19,
+    )
 
 
 def test_every_shipped_profile_is_complete():
