@@ -27,7 +27,7 @@ from segmentkit.geometry import STAYS, Projection, Rect
 from segmentkit.media.frames import ClipReader
 from segmentkit.media.store import Store
 
-RECIPE = 1
+RECIPE = 2
 """Version of the method; a higher one measures anew."""
 _KIND = "track"
 _HEIGHT = 720
@@ -42,6 +42,8 @@ _KEPT_SHARE = 0.45
 """Share of the anchor's spots below which another frame takes its place."""
 _BETTER = 0.7
 """A projection is taken when its residual is below this part of the similarity's."""
+_TOLD = 0.85
+"""Share of the spots found again that the residual speaks for; the rest may be people or mistakes."""
 _CRITERIA = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 30, 0.003)
 
 Luma = NDArray[np.uint8]
@@ -67,7 +69,9 @@ def background_track(
     wanted = sorted({anchor, *frames})
     boxes = [[round(value, 4) for value in (r.x, r.y, r.width, r.height)] for r in avoid]
     entry = store.path_for(_KIND, RECIPE, facts.content, anchor, wanted, boxes, suffix=".json")
-    return store.make(entry, _read, lambda partial: _write(partial, _measured(facts, anchor, wanted, avoid)))
+    return store.make(
+        entry, _read, lambda partial: _write(partial, _measured(facts, anchor, wanted, avoid), facts.content)
+    )
 
 
 def _read(entry: Path) -> TrackFacts:
@@ -80,9 +84,10 @@ def _read(entry: Path) -> TrackFacts:
     )
 
 
-def _write(partial: Path, track: TrackFacts) -> None:
+def _write(partial: Path, track: TrackFacts, content: str) -> None:
     partial.write_text(
         json.dumps({
+            "of": content,
             "anchor": track.anchor,
             "frames": track.frames,
             "maps": [one.rows for one in track.maps],
@@ -209,8 +214,8 @@ def _found_again(then: Luma, now: Luma, spots: Spots, guess: NDArray[np.float64]
 def _fitted(start: Spots, end: Spots) -> tuple[NDArray[np.float64], float, int] | None:
     """The map that carries most spots: 3x3, its residual in pixels, how many spots it carries; None if there is none.
 
-    The residual is the root mean square over all spots that belong to it. Where more than half do not, nothing is
-    known.
+    The residual is the root mean square over the spots that belong to it, or the distance within which 85 % of all
+    spots lie, whichever is more. Where more than half do not belong to it, nothing is known.
     """
     if len(start) < _FEWEST:
         return None
@@ -234,9 +239,14 @@ def _judged(
     matrix: NDArray[np.float64], start: Spots, end: Spots, members: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], float, int]:
     carried = cv2.perspectiveTransform(start[:, None], matrix)[:, 0]
-    errors = np.linalg.norm(carried - end, axis=1)[members]
+    errors = np.linalg.norm(carried - end, axis=1)
     count = int(members.sum())
-    return matrix, float(np.sqrt(np.mean(errors**2))) if count else math.inf, count
+    if not count:
+        return matrix, math.inf, count
+    # With a lens that wanders, near and far go different ways, and a residual of only what fits would hide it. A
+    # distance, not a mean: the few that move by themselves may be far off.
+    fits = float(np.sqrt(np.mean(errors[members] ** 2)))
+    return matrix, max(fits, float(np.quantile(errors, _TOLD))), count
 
 
 def _in_fractions(matrix: NDArray[np.float64], size: tuple[int, int]) -> Projection:

@@ -1,9 +1,11 @@
-"""Any frame of a clip, exactly: from the working copy, where each twelfth frame is a key frame."""
+"""Any frame of a clip, exactly: from the working copy, where each picture stands alone.
+
+Only those that are asked for are decoded: a clip of 240 frames a second shown at 30 costs no more than one of 30.
+"""
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
@@ -12,30 +14,31 @@ from av.video.frame import VideoFrame
 
 from segmentkit.errors import MediaUnusable
 from segmentkit.facts import ClipFacts
-from segmentkit.media.avframes import planes_of
-from segmentkit.media.normalise import GROUP
+from segmentkit.media.avframes import plane_view
 from segmentkit.media.planes import Planes
+
+KEPT = 12
+"""Decoded pictures that a reader remembers unless told otherwise."""
+_READ_ON = 4  # coded pictures that are passed over rather than sought past
 
 
 class ClipReader:
     """Reads frames of a normalised clip by their number.
 
-    Use as a context manager, from one thread at a time. In order it decodes each frame once; the frames of the last
-    group are kept, so that stepping back is quick too.
+    Use as a context manager, from one thread at a time. A frame that is asked for is decoded, and no other; the last
+    ones are kept, so that stepping back is quick too.
 
     Args:
         facts: of a clip that was normalised.
         kept: how many decoded frames are remembered.
-        threads: decoder threads; 0 leaves it to the decoder.
     """
 
-    def __init__(self, facts: ClipFacts, kept: int = GROUP, threads: int = 2) -> None:
+    def __init__(self, facts: ClipFacts, kept: int = KEPT) -> None:
         if facts.normalised is None:
             raise ValueError(f"{facts.path} was not normalised")
         self._facts = facts
         self._path = facts.normalised
         self._kept = max(1, kept)
-        self._threads = threads
         self._cache: OrderedDict[int, Planes] = OrderedDict()
         self._container: Any = None
         self._next = 0
@@ -68,19 +71,14 @@ class ClipReader:
             return self._cache[frame]
         if self._container is None:
             self._open()
-        group = frame // GROUP * GROUP
-        if frame < self._next or group > self._next + GROUP:
-            self._seek(group)
-        for number, picture in self._decoded:
-            self._next = number + 1
-            if number < group:
-                continue
-            planes = planes_of(picture)
-            self._remember(number, planes)
-            if number == frame:
-                return planes
-            if number > frame:
-                break
+        if not self._next <= frame <= self._next + _READ_ON:
+            self._seek(frame)
+        picture = self._decoded(frame)
+        if picture is not None:
+            # The decoder's own memory: it is not written to again as long as somebody looks at it.
+            planes = Planes(*(plane_view(picture, index) for index in range(3)))
+            self._remember(frame, planes)
+            return planes
         raise MediaUnusable(
             f"{self._path} — frame f{frame} of the working copy of {self._facts.path.name} cannot be read"
             " — every frame must be there — delete the working folder, it is made again"
@@ -100,21 +98,27 @@ class ClipReader:
                 " — it must be whole — delete the working folder, it is made again"
             ) from error
         self._stream = self._container.streams.video[0]
-        self._stream.thread_type = "FRAME"
-        self._stream.codec_context.thread_count = self._threads
-        self._unit = Fraction(self._stream.time_base)
-        self._tick = 1 / (Fraction(self._stream.average_rate) * self._unit)
-        self._decoded = self._frames()
+        self._stream.thread_type = "SLICE"
+        self._stream.codec_context.thread_count = 1
+        self._tick = 1 / (Fraction(self._stream.average_rate) * Fraction(self._stream.time_base))
+        self._packets = self._container.demux(self._stream)
         self._next = 0
 
-    def _seek(self, group: int) -> None:
-        self._container.seek(int(group * self._tick), stream=self._stream, backward=True, any_frame=False)
-        self._decoded = self._frames()
-        self._next = group
+    def _seek(self, frame: int) -> None:
+        self._container.seek(int(frame * self._tick), stream=self._stream, backward=True, any_frame=False)
+        self._packets = self._container.demux(self._stream)
+        self._next = frame
 
-    def _frames(self) -> Iterator[tuple[int, VideoFrame]]:
+    def _decoded(self, frame: int) -> VideoFrame | None:
+        """Reads on up to a frame; None when it is not there or does not decode."""
         try:
-            for picture in self._container.decode(self._stream):
-                yield round(picture.pts / self._tick), picture
+            for packet in self._packets:
+                if not packet.size:
+                    return None
+                number = round(packet.pts / self._tick)
+                self._next = number + 1
+                if number >= frame:
+                    return next(iter(packet.decode()), None) if number == frame else None
         except av.FFmpegError:
-            return
+            return None
+        return None

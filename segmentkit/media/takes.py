@@ -52,6 +52,16 @@ def find_takes(folder: Path, requests: Sequence[SpeechRequest]) -> dict[tuple[st
     return chosen
 
 
+def all_takes(folder: Path, requests: Sequence[SpeechRequest]) -> tuple[tuple[tuple[str, int], Path], ...]:
+    """Every take of every line, also those that are not used: beat and index of the line, and the file.
+
+    Raises:
+        MediaUnusable: when two files claim to be the same take, or one does not say which line it is.
+    """
+    sorted_out = _sort_out(folder, requests)
+    return tuple((key, path) for key in sorted(sorted_out) for _, path in sorted(sorted_out[key].items()))
+
+
 def unused_files(folder: Path, requests: Sequence[SpeechRequest]) -> tuple[str, ...]:
     """Sound files that fit no line, one sentence each, with the name that may have been meant."""
     fitting = {path for takes in _sort_out(folder, requests).values() for path in takes.values()}

@@ -58,7 +58,8 @@ def readings(
 
 def _recorded(request: SpeechRequest, path: Path, store: Store, guide: GuideVoice) -> ReadingFacts:
     """A take: trimmed to its voice, with handles; from the store when neither it nor its words changed."""
-    inputs = (store.content_of(path), request.words, request.language, request.guide, tools())
+    said = () if request.respelled is None else (request.respelled,)
+    inputs = (store.content_of(path), request.words, request.language, request.guide, tools(), *said)
     entry = store.path_for("take", _RECIPE, *inputs, suffix=".json")
 
     def read(partial: Path) -> ReadingFacts:
@@ -88,7 +89,7 @@ def _recorded(request: SpeechRequest, path: Path, store: Store, guide: GuideVoic
         notes = (*faults(samples, speech), *_pace_note(request, speech), *times.notes)
         kept = {
             "start": str(start), "length": str(end - start), "words": [str(at) for at in times.starts],
-            "source": times.source.name, "error": str(times.error), "notes": notes,
+            "source": times.source.name, "error": str(times.error), "notes": notes, "of": inputs[0],
         }  # fmt: skip
         partial.write_text(json.dumps(kept, ensure_ascii=False), encoding="utf-8")
 
@@ -100,7 +101,7 @@ def _spoken(request: SpeechRequest, guide: GuideVoice) -> ReadingFacts:
     notes: tuple[str, ...] = ()
     if request.guide is not None:
         try:
-            reading = guide.speak(request.words, request.guide, request.pace)
+            reading = guide.speak(request.respelled or request.words, request.guide, request.pace)
         except GuideMissing as error:
             notes = (str(error),)
         else:

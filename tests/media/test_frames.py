@@ -40,7 +40,7 @@ def test_any_frame_after_any_other_is_the_right_one(reader, frame):
 
 def test_in_order_each_frame_is_decoded_once(facts, monkeypatch):
     seeks = []
-    monkeypatch.setattr(ClipReader, "_seek", lambda _, group: seeks.append(group))
+    monkeypatch.setattr(ClipReader, "_seek", lambda _, frame: seeks.append(frame))
     with ClipReader(facts) as reader:
         assert [read_number(reader.planes(k)) for k in range(FRAMES)] == list(range(FRAMES))
         assert [read_number(reader.planes(k)) for k in range(FRAMES - 1, FRAMES - 8, -1)] == list(range(49, 42, -1))
@@ -56,6 +56,16 @@ def test_a_picture_is_the_same_whichever_way_it_was_reached(facts):
                 np.array_equal(a, b)
                 for a, b in zip((again.y, again.u, again.v), (straight[k].y, straight[k].u, straight[k].v), strict=True)
             )
+
+
+def test_only_what_is_asked_for_is_decoded(facts, monkeypatch):
+    decoded = []
+    read = ClipReader._decoded
+    monkeypatch.setattr(ClipReader, "_decoded", lambda self, frame: decoded.append(frame) or read(self, frame))
+    with ClipReader(facts) as reader:
+        for k in (0, 2, 4, 9, 40, 41, 12, 40):
+            assert read_number(reader.planes(k)) == k
+    assert decoded == [0, 2, 4, 9, 40, 41, 12]
 
 
 @pytest.mark.parametrize("frame", [-1, FRAMES, 9999])

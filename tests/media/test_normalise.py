@@ -13,14 +13,16 @@ import pytest
 from segmentkit.errors import MediaUnusable
 from segmentkit.geometry import Size
 from segmentkit.media import ffmpeg, hdr
+from segmentkit.media.avframes import plane_view
 from segmentkit.media.frames import ClipReader
-from segmentkit.media.normalise import GROUP, facts_of, normalise
+from segmentkit.media.normalise import facts_of, normalise
 from segmentkit.media.probe import probe
 from segmentkit.media.stills import planes_to_rgb
 from segmentkit.media.store import Store
 from tests.clips import (
     CORNERS,
     PATCHES,
+    SMALL,
     Coding,
     Track,
     beep,
@@ -365,11 +367,38 @@ class TestCopies:
         entry.write_text(json.dumps({"size": [1, 2]}))
         check(normalise(path, store), steady(30, HALF))
 
-    def test_key_frames_stand_where_a_seek_looks_for_them(self, tmp_path, store):
+    def test_each_picture_stands_alone_at_its_moment(self, tmp_path, store):
         facts = normalise(make_clip(tmp_path / "a.mp4", steady(30, 1)), store)
         with av.open(str(facts.normalised)) as copy:
-            keys = [p.is_keyframe for p in copy.demux(video=0) if p.size]
-        assert keys == [k % GROUP == 0 for k in range(30)]
+            stream = copy.streams.video[0]
+            packets = [p for p in copy.demux(stream) if p.size]
+            assert all(p.is_keyframe for p in packets)
+            assert [p.pts * p.time_base * stream.average_rate for p in packets] == list(range(30))
+
+    def test_sizes_that_the_usual_coding_cannot_state_have_a_copy_too(self, tmp_path, store):
+        # ITU-T H.262, 6.3.3: horizontal_size_value must not be zero, so no multiple of 4096.
+        times = steady(30, Fraction(1, 5))
+        facts = normalise(make_clip(tmp_path / "a.mp4", times, size=Size(4096, 320)), store)
+        check(facts, times)
+        with ClipReader(facts) as reader:
+            assert [read_number(reader.planes(k)) for k in (5, 0, 3, 4)] == [5, 0, 3, 4]
+
+    def test_a_copy_is_near_its_source(self, tmp_path, store):
+        # Grain and hard edges, the worst there is for a coder of single pictures; against the source's own decoder.
+        def grainy(number):
+            grain = np.random.default_rng(number).normal(0, 2, (SMALL.height, SMALL.width, 1))
+            return np.clip(coded(number) + grain, 0, 255).astype(np.uint8)
+
+        lossless = Coding(codec="ffv1", options={})
+        times = steady(25, Fraction(1, 5))
+        path = make_clip(tmp_path / "a.mkv", times, picture=grainy, coding=lossless, ticks=Fraction(1, 1000))
+        facts = normalise(path, store)
+        with av.open(str(path)) as source, ClipReader(facts) as reader:
+            for k, frame in enumerate(source.decode(video=0)):
+                made = reader.planes(k)
+                for index, plane in enumerate((made.y, made.u, made.v)):
+                    wrong = plane_view(frame, index).astype(np.float64) - plane
+                    assert 10 * np.log10(255**2 / np.mean(wrong**2)) > (46 if index == 0 else 55)
 
     def test_the_same_clip_gives_the_same_bytes(self, tmp_path):
         path = make_clip(tmp_path / "a.mp4", steady(30, HALF), tracks=[Track(samples=beep(0.5, [0.1]))])

@@ -43,6 +43,38 @@ def test_a_moving_thing_is_boxed_and_the_background_lit(tmp_path: Path):
     assert (whole.x * SIZE.width, whole.right * SIZE.width) == pytest.approx((40, 390), abs=3)
 
 
+def test_a_frozen_moment_is_looked_at_itself(tmp_path: Path):
+    def picture(frame: int) -> np.ndarray:
+        made = np.full((SIZE.height, SIZE.width, 3), 100, np.uint8)
+        made[120:240, 20 + frame : 60 + frame] = (230, 230, 230)
+        return made
+
+    store = Store(tmp_path / "store")
+    facts = normalise(make_clip(tmp_path / "bar.mp4", steady(200, 8), size=SIZE, picture=picture), store)
+    (with_it, without) = (scene_facts(facts, store, first=0, last=199, moments=at) for at in ((100, 151), ()))
+    assert 151 in with_it.frames
+    assert 151 not in without.frames
+    exact, wide = with_it.box(151, 151), without.box(151, 151)
+    assert exact is not None
+    assert wide is not None
+    assert (exact.x * SIZE.width, exact.right * SIZE.width) == pytest.approx((171, 211), abs=2)
+    assert wide.width > exact.width
+
+
+def test_another_picture_in_the_clip_is_no_player(tmp_path: Path):
+    def picture(frame: int) -> np.ndarray:
+        made = np.full((SIZE.height, SIZE.width, 3), 100 if frame < 20 else 180, np.uint8)
+        made[120:240, 40 + frame : 100 + frame] = (230, 230, 230)
+        return made
+
+    store = Store(tmp_path / "store")
+    facts = normalise(make_clip(tmp_path / "cut.mp4", steady(30, 1), size=SIZE, picture=picture), store)
+    scene = scene_facts(facts, store, first=0, last=29)
+    boxes = dict(zip(scene.frames, scene.boxes, strict=True))
+    assert boxes[10] is not None
+    assert boxes[25] is None
+
+
 def test_a_camera_that_moves_tells_nothing_of_what_moves(tmp_path: Path):
     world = textured(Size(1400, 900))
     store = Store(tmp_path / "store")
