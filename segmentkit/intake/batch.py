@@ -87,7 +87,7 @@ def run_batch(
     for done, (id_, submission) in enumerate(batch.submissions.items()):
         progress("submissions", done, len(batch.submissions))
         person = batch.people[submission.person]
-        reports.append(_submission(id_, submission, person, loaded.folder, store, limits, today, seen))
+        reports.append(judge_submission(id_, submission, person, loaded.folder, store, limits, today, seen))
         by_person.setdefault(submission.person, []).append(id_)
     progress("submissions", len(reports), len(reports))
     return tuple(_same_person(report, by_person) for report in reports)
@@ -112,10 +112,15 @@ def run_loose(
     return tuple(reports)
 
 
-def _submission(
+def judge_submission(
     id_: str, submission: Submission, person: Person, folder: Path, store: Store, limits: IntakeLimits,
     today: datetime.date, seen: Seen,
 ) -> SubmissionReport:  # fmt: skip
+    """Judges one submission; `seen` holds what came before it, and grows by it.
+
+    Raises:
+        OutputFailed: when the working folder cannot be written to.
+    """
     reasons = list(consent_reasons(person, today))
     barred = any(reason.word is VerdictWord.NOT_USED for reason in reasons)
     parts: list[PartReport] = []

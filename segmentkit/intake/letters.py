@@ -74,6 +74,7 @@ def letter(
         "actions": "\n".join(_bullet(text) for text in _without_doubles(listed)[:MOST_ACTIONS]),
         "needed": _paragraph(known, _ids(entry["reasons"]) & _FORMAL, fields),
         "advice": _paragraph(known, (_ids(entry["reasons"]) | _part_ids(entry)) & _SAID, fields),
+        "again": "",
     } | dict(given or {})  # fmt: skip
     text = filled(read_text(path), fields, path.name)
     return "\n".join(_wrapped(line) for line in text.splitlines()).replace("\n\n\n", "\n\n") + "\n"

@@ -23,7 +23,8 @@ def segmentkit(scene: Scene, out: Path, preset: str, crf: int, *, changed: bool 
     from segmentkit.storyboard.profiles import delivery
 
     checked = check(storyboard(scene, changed=changed))
-    to = replace(delivery("web"), preset=preset, crf=crf)
+    web = delivery("web")
+    to = replace(web, picture=replace(web.picture, preset=preset, quality=crf))
     make_movie(
         checked.plan, checked.facts, checked.look, to, out, store=Store.of(scene.folder), progress=lambda *_: None
     )

@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from av.audio.frame import AudioFrame
 from av.video.frame import VideoFrame
+from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from segmentkit.geometry import Size
@@ -87,7 +88,7 @@ class Scene:
     @property
     def bed(self) -> Path:
         """The sound of all contestants."""
-        return self.folder / f"bed-{self.seconds}.wav"
+        return self.folder / f"music-{self.seconds}.wav"
 
     def still(self, name: str) -> Path:
         """A still for the contestants that cannot draw: title, lower third, strokes."""
@@ -101,9 +102,7 @@ def prepare(scene: Scene) -> None:
         if not clip.exists():
             _film(clip, scene.size, index)
     if not scene.bed.exists():
-        t = np.arange(scene.seconds * 48_000) / 48_000
-        wave = 0.2 * np.sin(2 * np.pi * 220 * t) * (0.6 + 0.4 * np.sin(2 * np.pi * 0.3 * t))
-        write_wav(scene.bed, np.repeat(wave[:, None], 2, axis=1).astype(np.float32))
+        write_wav(scene.bed, np.stack([_music(scene.seconds, side) for side in range(2)], axis=1))
     _stills(scene)
     (scene.folder / f"{scene.name}.json").write_text(
         json.dumps({**asdict(scene), "folder": str(scene.folder), "size": [scene.size.width, scene.size.height]})
@@ -162,6 +161,19 @@ def _film(path: Path, size: Size, seed: int) -> None:
         sound.sample_rate, sound.pts = 48_000, 0
         output.mux(voice.encode(sound))
         output.mux(voice.encode(None))
+
+
+def _music(seconds: int, seed: int) -> NDArray[np.float32]:
+    """Plucked notes and some breath: float32 at 48 kHz, -1 to 1; a steady tone would cost AAC three times as much."""
+    random = np.random.default_rng(seed)
+    t = np.arange(48_000) / 48_000
+    made = 0.01 * random.standard_normal((seconds + 1) * 48_000)
+    for start in range(0, seconds * 48_000, 24_000):
+        pitch = 110 * 2 ** (random.integers(0, 12) / 12)
+        made[start : start + 48_000] += np.exp(-4 * t) * sum(
+            0.1 / part * np.sin(2 * np.pi * pitch * part * t) for part in range(1, 6)
+        )
+    return made[: seconds * 48_000].astype(np.float32)
 
 
 def _stills(scene: Scene) -> None:

@@ -1,0 +1,1 @@
+"""The demonstration's season: submissions with planted trouble, made by a program."""

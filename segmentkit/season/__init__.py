@@ -1,0 +1,1 @@
+"""Many viewers at once: a season from submissions to delivered files, on one machine or many."""
