@@ -4,6 +4,7 @@ SegmentkitError
  ├─ StoryboardUnreadable   the text is not a storyboard; carries all its faults at once      exit 3
  ├─ MediaUnusable          a clip, take, still or font cannot be used                        exit 4
  ├─ NotFit                 findings forbid a render                                          exit 1
+ │   └─ NotReleased        a finished file failed quality control                          exit 1
  ├─ OutputFailed           the finished file could not be written or did not verify          exit 5
  └─ Interrupted            a person stopped the work                                         exit 130
 
@@ -59,6 +60,10 @@ class NotFit(SegmentkitError):
     def __init__(self, message: str, findings: tuple[object, ...] = ()) -> None:
         super().__init__(message)
         self.findings = findings
+
+
+class NotReleased(NotFit):
+    """A finished file failed quality control and nobody answered for it; it lies under another name, with a report."""
 
 
 class OutputFailed(SegmentkitError):

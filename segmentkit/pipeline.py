@@ -1,39 +1,39 @@
-"""OPEN FIRST: one segment from text to files: load, measure, plan, check, render, read back."""
+"""OPEN FIRST: one segment from text to files: load, measure, plan, check, render, read back.
+
+What `deliver` names may be several versions of the segment; `versions` says which, measures, plans and judges each.
+"""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from segmentkit.checks.context import CheckContext
 from segmentkit.checks.rules import Rules
-from segmentkit.checks.run import consent_checks, run_checks
-from segmentkit.checks.uses import pictures_used
-from segmentkit.deliver.lock import lock_facts
 from segmentkit.deliver.manifest import held, write_manifest
 from segmentkit.delivery import Delivery
 from segmentkit.errors import NotFit
-from segmentkit.facts import ClipFacts, Facts, MovieFacts, SceneFacts, TrackFacts
-from segmentkit.findings import Finding, Severity, worst_first
-from segmentkit.plan.build import build_plan
+from segmentkit.facts import Facts, MovieFacts
+from segmentkit.findings import Finding, Severity
+from segmentkit.measure import Progress, unused_takes
 from segmentkit.plan.caption_cards import burned
-from segmentkit.plan.captions import CaptionSet, caption_sets, captions_by
+from segmentkit.plan.captions import CaptionSet, captions_by, rules_of
+from segmentkit.plan.clean import emptied
 from segmentkit.plan.model import Plan
-from segmentkit.plan.needs import picture_needs
-from segmentkit.plan.speech import speech_requests
 from segmentkit.render.areas import taken_areas
-from segmentkit.render.texts import text_facts
-from segmentkit.storyboard.caption_rules import rules_for
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.load_look import load_look
 from segmentkit.storyboard.look import Look
-from segmentkit.storyboard.model import Storyboard
 from segmentkit.storyboard.profiles import delivery
+from segmentkit.versions import Asked, Refused, Version, allowed, forbids, judged, told, versions_wanted
 
-Progress = Callable[[str, int, int], None]
-"""Told the step, how much of it is done, and how much there is."""
+if TYPE_CHECKING:
+    from segmentkit.deliver.qc_data import Override
+
+__all__ = ["Checked", "Making", "Progress", "Rendered", "captions_for", "check", "forbids", "make", "refusal", "render",
+           "save_still", "shown"]  # fmt: skip
 
 
 def _quiet(step: str, done: int, of: int) -> None:
@@ -42,7 +42,15 @@ def _quiet(step: str, done: int, of: int) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """A storyboard that was measured, planned and judged."""
+    """A storyboard that was measured, planned and judged in every version that is delivered.
+
+    Attributes:
+        loaded: the first version, as are facts, plan and captions.
+        look: how it is drawn.
+        findings: of all versions.
+        versions: each version that may be rendered as far as releases go.
+        refused: the deliveries that a release does not allow.
+    """
 
     loaded: LoadedStoryboard
     facts: Facts
@@ -50,20 +58,50 @@ class Checked:
     look: Look
     captions: tuple[CaptionSet, ...]
     findings: tuple[Finding, ...]
+    versions: tuple[Version, ...] = ()
+    refused: tuple[Refused, ...] = ()
 
     @property
     def fits(self) -> bool:
         """Whether nothing forbids a render."""
         return not forbids(self.findings)
 
+    def version(self, to: Delivery) -> Version | None:
+        """The version that a delivery holds; None when it was refused."""
+        return next((one for one in self.versions if any(own.name == to.name for own in one.deliveries)), None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rendered:
-    """A finished file and how it was judged before it was made."""
+    """A finished file, how it was judged before it was made, and what was written beside it."""
 
     checked: Checked
     delivery: Delivery
     movie: MovieFacts
+    beside: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """How a file is made, beside what its profile says.
+
+    Attributes:
+        captions: burn the captions in, whatever the profile says.
+        review: text to burn in beside a running timecode; a review copy is never a master.
+        encoder: a hardware encoder that works here (see `media.hardware`), instead of the software one.
+        today: the day that a slate shows.
+        rehearsal: whether it is no delivery, so that quality control has nothing to say.
+        sidecars: whether captions must lie beside it; None where nobody said so.
+        override: who hands it over although quality control fails, and why.
+    """
+
+    captions: bool = False
+    review: str | None = None
+    encoder: str | None = None
+    today: datetime.date | None = None
+    rehearsal: bool = False
+    sidecars: bool | None = None
+    override: Override | None = None
 
 
 def check(
@@ -73,98 +111,52 @@ def check(
     today: datetime.date | None = None,
     rules: Rules | None = None,
     slot: int | None = None,
+    deliver: Sequence[str] | None = None,
+    captions: bool = False,
     progress: Progress = _quiet,
 ) -> Checked:
-    """Loads a storyboard, measures what it names, plans it and judges the plan.
+    """Loads a storyboard, measures what it names, plans every version that is delivered and judges the plans.
 
-    Nothing of a person without a valid release is opened: consent is judged before any clip.
+    Nothing of a person without a valid release is opened: consent is judged before any clip, delivery by delivery.
 
     Args:
         path: the storyboard.
         final: judge it as a final render, in which no guide voice may speak unless the storyboard allows it.
         today: the day on which releases must hold; the real one unless told otherwise.
         rules: severities and limits of the house.
-        slot: another length in frames, to answer "what if".
+        slot: another length of the first version in frames, to answer "what if".
+        deliver: what is delivered, instead of what the storyboard says; a season decides that for each item.
+        captions: judge it with its captions in the picture, whatever the profiles say.
         progress: told what is going on.
 
     Raises:
         StoryboardUnreadable: with every fault of the text.
         MediaUnusable: when a file cannot be used.
-        NotFit: when consent forbids to go on; carries the findings in its text.
+        NotFit: when consent forbids every delivery; carries the findings in its text.
     """
     today = today or datetime.date.today()
     loaded = load(path)
-    deliveries = tuple(delivery(name) for name in loaded.board.deliver)
-    consent = tuple(consent_checks(loaded, deliveries, today, rules))
-    if forbids(consent):
+    deliveries = [delivery(name, loaded.folder) for name in deliver or loaded.board.deliver]
+    deliveries = [replace(to, burned=to.burned or captions) for to in deliveries]
+    open_, refused = allowed(versions_wanted(loaded, deliveries), today, rules)
+    if not open_:
+        consent = told((), refused)
         raise NotFit(refusal(consent), consent)
-    facts = measure(loaded, progress)
-    plan, problems = build_plan(loaded, facts, slot=slot)
     look = load_look(loaded.board.look, loaded.folder)
-    captions = caption_sets(plan, deliveries, loaded.board.segment.language, taken_areas(plan, look, facts))
-    context = CheckContext(
-        loaded=loaded,
-        plan=plan,
-        facts=facts,
-        deliveries=deliveries,
-        today=today,
-        final=final,
-        texts=text_facts(plan, look),
-        captions=captions,
-        lock=lock_facts(path, loaded, facts),
+    unused = unused_takes(loaded)
+    asked = Asked(path=path, look=look, today=today, final=final, rules=rules, slot=slot, unused=unused)
+    versions = judged(open_, asked, progress)
+    first = versions[0]
+    return Checked(
+        loaded=first.loaded,
+        facts=first.facts,
+        plan=first.plan,
+        look=look,
+        captions=first.captions,
+        findings=told(versions, refused),
+        versions=versions,
+        refused=refused,
     )
-    findings = worst_first([*problems, *run_checks(context, rules)])
-    return Checked(loaded=loaded, facts=facts, plan=plan, look=look, captions=captions, findings=tuple(findings))
-
-
-def measure(loaded: LoadedStoryboard, progress: Progress = _quiet) -> Facts:
-    """Makes working copies of the clips that are shown and finds or makes a reading for every line; quick when warm.
-
-    A clip that no beat shows is not opened: its person's consent was not asked for either.
-    """
-    # Decoders load only when there is work for them.
-    from segmentkit.media.guarded import GuardLimits, guarded_clip  # noqa: PLC0415
-    from segmentkit.media.stills import still_facts  # noqa: PLC0415
-    from segmentkit.media.store import Store  # noqa: PLC0415
-    from segmentkit.media.voice import readings  # noqa: PLC0415
-
-    board, folder = loaded.board, loaded.folder
-    store = Store.of(folder)
-    used_clips, used_stills = pictures_used(board)
-    # A clip is a stranger's file, so it is decoded in a process of its own. A programme's own films may be long.
-    long_films = GuardLimits(seconds=1800, frames=200_000)
-    clips = {}
-    for done, id_ in enumerate(sorted(used_clips)):
-        progress("clips", done, len(used_clips))
-        clips[id_] = guarded_clip(folder / board.clips[id_].file, store, long_films).facts
-    stills = {id_: still_facts(folder / board.stills[id_].file) for id_ in sorted(used_stills)}
-    takes = folder / board.voice.takes if board.voice.takes else None
-    spoken = readings(speech_requests(board), takes, store, progress=lambda done, of: progress("voices", done, of))
-    tracks, scenes = _looked_at(board, clips, folder, progress)
-    return Facts(clips=clips, stills=stills, readings=spoken, tracks=tracks, scenes=scenes)
-
-
-def _looked_at(
-    board: Storyboard, clips: Mapping[str, ClipFacts], folder: Path, progress: Progress
-) -> tuple[dict[str, TrackFacts], dict[str, SceneFacts]]:
-    """How backgrounds move, and what moves before them, of the clips for which a plan must know it."""
-    from segmentkit.media.background import background_track  # noqa: PLC0415
-    from segmentkit.media.scene import scene_facts  # noqa: PLC0415
-    from segmentkit.media.store import Store  # noqa: PLC0415
-
-    store = Store.of(folder)
-    needs = picture_needs(board, clips)
-    tracks, scenes = {}, {}
-    for done, need in enumerate(needs):
-        progress("pictures", done, len(needs))
-        clip = clips[need.clip]
-        if need.tracked:
-            tracks[need.clip] = background_track(
-                clip, store, anchor=need.anchor, frames=need.tracked, avoid=(need.player,)
-            )
-        if need.scene:
-            scenes[need.clip] = scene_facts(clip, store, first=need.first, last=need.last)
-    return tracks, scenes
 
 
 def render(
@@ -178,54 +170,95 @@ def render(
     encoder: str | None = None,
     today: datetime.date | None = None,
     rules: Rules | None = None,
+    deliver: Sequence[str] | None = None,
+    override: Override | None = None,
     progress: Progress = _quiet,
 ) -> Rendered:
-    """Makes the finished segment: checks, makes what is missing, joins, compares, moves the file into place.
+    """Makes one finished file: checks its version, makes what is missing, joins, compares, moves the file into place.
 
     Args:
         path: the storyboard.
         out: the finished file's name.
-        profile: what to deliver; the storyboard's first unless told otherwise.
+        profile: what to deliver; the first of all that is delivered unless told otherwise.
         final: refuse a guide voice that the storyboard does not allow.
-        captions: burn the captions into the picture.
-        review: text to burn in beside a running timecode; a review copy is never a master.
-        encoder: a hardware encoder that works here (see `media.hardware`), instead of the software one.
+        captions: burn the captions into the picture, whatever the profile says.
+        review: as in `Making`, and so is `encoder`.
+        encoder: a hardware encoder that works here.
         today: the day on which releases must hold; the real one unless told otherwise.
         rules: severities and limits of the house.
+        deliver: all that is delivered, as in `check`.
+        override: who hands it over although quality control fails, and why.
         progress: told what is going on.
 
     Raises:
-        NotFit: when the check finds errors; nothing is written.
+        NotFit: when the check finds errors; nothing is written. When quality control fails; the file has another name.
         OutputFailed: when the file cannot be written or does not verify; nothing is left under its name.
     """
-    from segmentkit.media.store import Store  # noqa: PLC0415
-    from segmentkit.render.movie import make_movie  # noqa: PLC0415
-
-    checked = check(path, final=final, today=today, rules=rules, progress=progress)
+    name = profile or (deliver or load(path).board.deliver)[0]
+    checked = check(path, final=final, today=today, rules=rules, deliver=[name], captions=captions, progress=progress)
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
-    to = delivery(profile or checked.loaded.board.deliver[0])
-    to = replace(to, picture=replace(to.picture, encoder=encoder)) if encoder else to
-    made = captions_for(checked, to) if captions else None
-    plan = burned(checked.plan, made) if made else checked.plan
-    store = Store.of(checked.loaded.folder)
-    movie = make_movie(plan, checked.facts, checked.look, to, out, store=store, progress=progress, stamp=review)
-    inside = {**({"captions": made.name} if made else {}), **({"review": review} if review else {})}
-    write_manifest(out, checked.plan, movie, checked.findings, inside, held(checked.loaded, checked.facts))
-    return Rendered(checked=checked, delivery=to, movie=movie)
+    making = Making(
+        captions=captions, review=review, encoder=encoder, today=today, rehearsal=not final, override=override
+    )
+    return make(checked, delivery(name, checked.loaded.folder), path, out, making, progress)
 
 
-def captions_for(checked: Checked, to: Delivery) -> CaptionSet:
-    """The captions by the rules that suit a delivery."""
-    name = rules_for(to.scope, checked.plan.size)
-    taken = taken_areas(checked.plan, checked.look, checked.facts)
-    ready = next((made for made in checked.captions if made.name == name), None)
-    return ready or captions_by(checked.plan, [name], checked.loaded.board.segment.language, taken)[0]
+def make(checked: Checked, to: Delivery, path: Path, out: Path, how: Making, progress: Progress = _quiet) -> Rendered:
+    """Makes the file of one delivery of a checked storyboard that fits, and the manifest beside it.
+
+    Raises:
+        NotFit: when a release does not allow it, or quality control fails and nobody answers for it.
+        OutputFailed: when the file cannot be written or does not verify; nothing is left under its name.
+    """
+    from segmentkit.deliver.review_versions import versions as marked  # noqa: PLC0415
+    from segmentkit.gate import Gate  # noqa: PLC0415
+    from segmentkit.media.store import Store  # noqa: PLC0415
+    from segmentkit.plan.slate import around  # noqa: PLC0415
+    from segmentkit.quality import examinable  # noqa: PLC0415
+    from segmentkit.render.movie import make_movie  # noqa: PLC0415
+
+    version = checked.version(to)
+    if version is None:
+        findings = next(one.findings for one in checked.refused if one.delivery.name == to.name)
+        raise NotFit(refusal(findings), findings)
+    to = replace(to, picture=replace(to.picture, encoder=how.encoder)) if how.encoder else to
+    loaded, facts = version.loaded, version.facts
+    plan = emptied(version.plan) if to.clean else version.plan
+    made = captions_for(version, checked.look, to) if how.captions or to.burned else None
+    drawn = burned(plan, made) if made else plan
+    number = max((one.number for one in marked(path)), default=None) if to.leader else None
+    led = around(loaded.board, plan, to, version=number, today=how.today or datetime.date.today())
+    gate = None
+    if examinable(to) and not (how.review or how.rehearsal):
+        gate = Gate(
+            version=version, look=checked.look, to=to, plan=plan, drawn=drawn,
+            captions=(*version.captions, *((made,) if made else ())), sidecars=how.sidecars,
+            programme=led.leader.programme if led else None, override=how.override, progress=progress,
+        )  # fmt: skip
+    movie = make_movie(
+        drawn, facts, checked.look, to, out, store=Store.of(loaded.folder), progress=progress, stamp=how.review,
+        around=led, gate=gate,
+    )  # fmt: skip
+    passed = gate.passed(movie.path) if gate else None
+    inside = {**({"captions": made.name} if made else {}), **({"review": how.review} if how.review else {})}
+    beside = passed.beside if passed else ()
+    listed = write_manifest(
+        movie.path, plan, movie, version.findings, inside, held(loaded, facts), passed.entry if passed else None, beside
+    )
+    if gate and (refused := gate.refusal()):
+        raise refused
+    return Rendered(checked=checked, delivery=to, movie=movie, beside=(listed, *beside))
 
 
-def forbids(findings: tuple[Finding, ...]) -> bool:
-    """Whether any of the findings stops a render."""
-    return any(finding.severity is Severity.ERROR for finding in findings)
+def captions_for(version: Version | Checked, look: Look, to: Delivery) -> CaptionSet:
+    """The captions of a version by the rules that a delivery keeps."""
+    name = rules_of(to, version.plan.size)
+    ready = next((made for made in version.captions if made.name == name), None)
+    if ready is not None:
+        return ready
+    taken = taken_areas(version.plan, look, version.facts)
+    return captions_by(version.plan, [name], version.loaded.board.segment.language, taken)[0]
 
 
 def refusal(findings: tuple[Finding, ...]) -> str:
@@ -235,11 +268,19 @@ def refusal(findings: tuple[Finding, ...]) -> str:
     return "\n".join([f"nothing was rendered: {len(errors)} error(s)", *lines])
 
 
+def shown(version: Version, look: Look, to: Delivery) -> Plan:
+    """What a delivery shows: a clean one is bare, another may have its captions in the picture."""
+    plan = emptied(version.plan) if to.clean else version.plan
+    return burned(plan, captions_for(version, look, to)) if to.burned else plan
+
+
 def save_still(checked: Checked, frame: int, out: Path) -> None:
-    """Saves the picture of one frame as a PNG, exactly as it would go to the encoder."""
+    """Saves the picture of one frame of the first version as a PNG, exactly as it would go to the encoder."""
     from segmentkit.media.stills import write_png  # noqa: PLC0415
     from segmentkit.render.picture import Composer  # noqa: PLC0415
 
     out.parent.mkdir(parents=True, exist_ok=True)
-    with Composer(checked.plan, checked.facts, checked.look) as composer:
+    version = checked.versions[0]
+    plan = shown(version, checked.look, version.deliveries[0])
+    with Composer(plan, checked.facts, checked.look) as composer:
         write_png(out, composer.still(frame))

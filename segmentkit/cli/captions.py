@@ -25,11 +25,17 @@ def command(storyboard: Path, out: Path | None, names: tuple[str, ...]) -> int:
 
     with progress() as report:
         checked = check(storyboard, progress=report)
-    plan, board = checked.plan, checked.loaded.board
-    taken = taken_areas(plan, checked.look, checked.facts)
-    sets = captions_by(plan, names, board.segment.language, taken) if names else checked.captions
     folder = out or storyboard.parent / "out" / "captions"
-    written = [file for made in sets for file in write_captions(folder, storyboard.stem, plan, board, made)]
-    for file in (*written, *write_words(folder, storyboard.stem, plan, board)):
-        click.echo(str(file))
+    stems: set[str] = set()
+    for version in checked.versions:
+        plan, board, cut = version.plan, version.loaded.board, version.deliveries[0].cut
+        stem = f"{storyboard.stem}-{cut}" if cut else storyboard.stem
+        if stem in stems:  # the same cut at another rate or size: its captions are written when it is delivered
+            continue
+        stems.add(stem)
+        taken = taken_areas(plan, checked.look, version.facts)
+        sets = captions_by(plan, names, board.segment.language, taken) if names else version.captions
+        written = [file for made in sets for file in write_captions(folder, stem, plan, board, made)]
+        for file in (*written, *write_words(folder, stem, plan, board)):
+            click.echo(str(file))
     return 0

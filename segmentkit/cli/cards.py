@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress
-from segmentkit.cli.options import STORYBOARD
+from segmentkit.cli.options import STORYBOARD, looked_at, version_option
 from segmentkit.pipeline import check
 
 
@@ -16,13 +16,14 @@ from segmentkit.pipeline import check
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The PNG; else out/<name>-cards.png."
 )
-def command(storyboard: Path, out: Path | None) -> int:
+@version_option
+def command(storyboard: Path, out: Path | None, profile: str | None) -> int:
     """Draw every card and label of STORYBOARD on one sheet: how long it stands, how long it needs, what was found."""
     from segmentkit.deliver.wall import wall_entries, write_wall  # noqa: PLC0415
     from segmentkit.render.stills import stills  # noqa: PLC0415
 
     with progress() as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
         entries = wall_entries(checked.plan, checked.findings)
         report("cards", 0, 1)
         pictures = stills(checked.plan, checked.facts, checked.look, (entry.frame for entry in entries))

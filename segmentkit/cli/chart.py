@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress
-from segmentkit.cli.options import STORYBOARD
+from segmentkit.cli.options import STORYBOARD, looked_at, version_option
 from segmentkit.pipeline import check
 
 
@@ -18,7 +18,8 @@ from segmentkit.pipeline import check
     help="The file, .html, .svg or .png; else out/<name>-chart.html.",
 )  # fmt: skip
 @click.option("--no-pictures", is_flag=True, help="Leave the small pictures out; quicker.")
-def command(storyboard: Path, out: Path | None, no_pictures: bool) -> int:
+@version_option
+def command(storyboard: Path, out: Path | None, no_pictures: bool, profile: str | None) -> int:
     """Draw all of STORYBOARD on one sheet: clock, beats and their room, pictures, strokes, words, cards and sound."""
     from segmentkit.deliver.chart import write_chart  # noqa: PLC0415
     from segmentkit.deliver.envelope import envelopes  # noqa: PLC0415
@@ -26,7 +27,7 @@ def command(storyboard: Path, out: Path | None, no_pictures: bool) -> int:
     from segmentkit.storyboard.load_look import load_look  # noqa: PLC0415
 
     with progress() as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
         plan, board = checked.plan, checked.loaded.board
         report("chart", 0, 1)
         look = load_look(board.look, checked.loaded.folder)

@@ -11,8 +11,8 @@ from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, re
 from segmentkit.errors import NotFit
 from segmentkit.findings import Finding
 from segmentkit.pipeline import check
-from segmentkit.plan.model import Plan
-from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame
+from segmentkit.timebase import clock_text, label_of_frame, seconds_of, seconds_of_frame
+from segmentkit.versions import Version
 
 
 @click.command("check")
@@ -38,15 +38,32 @@ def command(storyboard: Path, final: bool, rules: Path | None, today: str | None
     findings, plan = checked.findings, checked.plan
     if as_json:
         data = [finding.as_data() for finding in findings]
-        show_json({"frames": plan.frames, "slot": plan.slot, "rate": str(plan.rate), "findings": data})
+        versions = [
+            {
+                "deliveries": [to.name for to in version.deliveries], "frames": version.plan.frames,
+                "slot": version.plan.slot, "rate": str(version.plan.rate), "size": str(version.plan.size),
+            }
+            for version in checked.versions
+        ]  # fmt: skip
+        show_json(
+            {
+                "frames": plan.frames, "slot": plan.slot, "rate": str(plan.rate), "versions": versions,
+                "refused": [one.delivery.name for one in checked.refused], "findings": data,
+            }
+        )  # fmt: skip
     else:
         show_findings(findings)
-        click.echo(f"{plan.title}: {_verdict(plan)}; {counted(findings)}")
+        for version in checked.versions[1:]:
+            click.echo(f"{', '.join(to.name for to in version.deliveries)}: {_verdict(version)}")
+        click.echo(f"{plan.title}: {_verdict(checked.versions[0])}; {counted(findings)}")
     return 0 if checked.fits else 1
 
 
-def _verdict(plan: Plan) -> str:
+def _verdict(version: Version) -> str:
+    plan, segment = version.plan, version.loaded.board.segment
     over = plan.frames - plan.slot
     fit = "meets its slot" if not over else f"{'over' if over > 0 else 'under'} by {abs(over)} frames"
+    off = plan.slot / plan.rate.fps - seconds_of(segment.slot, segment.rate)
+    near = f", the frame nearest to {segment.slot} ({float(off):+.4f} s)" if off else ""
     length = f"{label_of_frame(plan.frames, plan.rate)} ({clock_text(seconds_of_frame(plan.frames, plan.rate))})"
-    return f"{length}, {plan.frames} frames at {plan.rate}, {fit}"
+    return f"{length}, {plan.frames} frames at {plan.rate}, {fit}{near}"

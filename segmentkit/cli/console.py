@@ -11,6 +11,7 @@ from contextlib import contextmanager
 import click
 
 from segmentkit.cli.stopping import heed
+from segmentkit.errors import NotFit, NotReleased
 from segmentkit.findings import Finding, Severity
 from segmentkit.pipeline import Progress
 
@@ -112,3 +113,10 @@ class _Lines:
             left = (now - self._began) * (of - done) / done
             click.echo(f"{step} {100 * done // of} %, about {left:.0f} s left", err=True)
             self._said = now
+
+
+def refused_because(refused: NotFit, findings: Sequence[Finding], verb: str) -> str:
+    """The last line of a refusal: what the check found, or what quality control says of the finished file."""
+    if isinstance(refused, NotReleased):
+        return str(refused).splitlines()[0]
+    return f"nothing was {verb}: {counted(findings)}"

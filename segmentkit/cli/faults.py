@@ -23,8 +23,9 @@ from segmentkit.storyboard.presets import FOLDER, Preset, load_preset, preset_fi
 def command(name: str | None, folder: Path, copy: bool, as_json: bool) -> int:
     """List the fault presets, or explain the one called NAME.
 
-    A beat with `fault: NAME` gets the preset's strokes on its frozen pictures; a stroke of the same name in the beat
-    takes its place.
+    A beat with `fault: NAME` gets the preset's strokes on its frozen pictures, in a comparison on each side from its
+    own points (what shows the fault on all sides but the last, which is the model's). A stroke of the same name in the
+    beat takes its place.
     """
     if name is None:
         presets = {one: load_preset(one, folder) for one in preset_names(folder)}

@@ -7,9 +7,20 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress, show_json
-from segmentkit.cli.options import STORYBOARD, json_output, read_length
+from segmentkit.cli.options import (
+    STORYBOARD,
+    json_output,
+    looked_at,
+    read_length,
+    version_option,
+    version_read,
+    warn_of_shared,
+)
+from segmentkit.facts import Facts
+from segmentkit.measure import measured
 from segmentkit.pipeline import check
-from segmentkit.storyboard.load import LoadedStoryboard
+from segmentkit.plan.write_holds import Reader
+from segmentkit.storyboard.load import LoadedStoryboard, loads
 from segmentkit.timebase import Rate, nearest_frame, seconds_of
 
 
@@ -21,9 +32,13 @@ from segmentkit.timebase import Rate, nearest_frame, seconds_of
 @click.option(
     "--write", is_flag=True, help="Write the solved holds (and the slot) into the storyboard; all else stays."
 )
+@version_option
 @json_output
-def command(storyboard: Path, slot: str | None, write: bool, as_json: bool) -> int:
-    """Show how STORYBOARD meets its slot: a table of beats, who could give or take, and which words could go."""
+def command(storyboard: Path, slot: str | None, write: bool, profile: str | None, as_json: bool) -> int:
+    """Show how STORYBOARD meets its slot: a table of beats, who could give or take, and which words could go.
+
+    With --profile it is the slot of another version, such as a cut; --write then writes where its beats are written.
+    """
     from segmentkit.checks.spare import why_they_stay  # noqa: PLC0415
     from segmentkit.plan.advice import advise  # noqa: PLC0415
     from segmentkit.plan.build import build_plan  # noqa: PLC0415
@@ -32,8 +47,13 @@ def command(storyboard: Path, slot: str | None, write: bool, as_json: bool) -> i
     from segmentkit.plan.write_holds import solved_text  # noqa: PLC0415
 
     with progress(quiet=as_json) as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
     loaded, facts, plan = checked.loaded, checked.facts, checked.plan
+    if write and profile is None and not checked.versions[0].whole:
+        raise click.UsageError(
+            "--write writes the lengths of the whole segment, and the first delivery is another version — "
+            "name the version with --profile, or list one of the whole first"
+        )
     before = None
     if slot is not None:
         before, rate = plan, loaded.board.segment.rate
@@ -45,7 +65,8 @@ def command(storyboard: Path, slot: str | None, write: bool, as_json: bool) -> i
     else:
         click.echo(fit_text(told, advice), nl=False)
     if write:
-        solved = solved_text(loaded, facts, plan, slot)
+        whole = checked.versions[0].whole
+        solved = solved_text(loaded, facts, plan, slot, None if whole else _reader(loaded, profile))
         _write(storyboard, loaded, solved.text)
         if not as_json:
             for change in solved.changes:
@@ -54,7 +75,17 @@ def command(storyboard: Path, slot: str | None, write: bool, as_json: bool) -> i
             if slot is not None:
                 click.echo(f"segment, slot: {slot}")
             click.echo(f"{storyboard}: {len(solved.changes)} hold(s) written; it plans to the same frames")
+        warn_of_shared((change.beat for change in solved.changes if change.shared and not whole), profile)
     return 1 if told.over else 0
+
+
+def _reader(loaded: LoadedStoryboard, profile: str | None) -> Reader:
+    """How the version is read and measured anew from a text with other holds; quick, as no media is new."""
+
+    def again(text: str) -> tuple[LoadedStoryboard, Facts]:
+        return measured(version_read(loads(text, loaded.file, loaded.folder), profile), lambda *_: None)
+
+    return again
 
 
 def _frames(slot: str, rate: Rate) -> int:

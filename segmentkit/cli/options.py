@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from segmentkit.checks.rules import Rules, read_rules
+from segmentkit.storyboard.load import LoadedStoryboard, load
+from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import (
     NOTATIONS,
     Rate,
@@ -22,6 +24,9 @@ from segmentkit.timebase import (
     seconds_of,
 )
 
+if TYPE_CHECKING:
+    from segmentkit.deliver.qc_data import Override
+
 F = TypeVar("F", bound=Callable[..., Any])
 STORYBOARD = click.argument("storyboard", type=click.Path(path_type=Path, dir_okay=False))
 json_output = click.option("--json", "as_json", is_flag=True, help="Print data for machines.")
@@ -29,6 +34,58 @@ day = click.option("--today", metavar="DATE", help="Judge releases as of this da
 rules_file = click.option(
     "--rules", type=click.Path(path_type=Path, exists=True, dir_okay=False), help="A house-rules file of your own."
 )
+
+
+version_option = click.option(
+    "--profile", metavar="NAME", help="Look at what this delivery shows, such as short; else the storyboard's first."
+)
+
+
+def override_options(command: F) -> F:
+    """Who answers for a file that fails quality control, and why."""
+    by = click.option(
+        "--override-by", metavar="NAME",
+        help="Hand the file over although quality control fails; the report and the manifest say who did.",
+    )  # fmt: skip
+    return by(click.option("--because", metavar="REASON", help="Why, with --override-by.")(command))
+
+
+def read_override(by: str | None, because: str | None, today: str | None) -> Override | None:
+    """The override that was given, with a name and a reason; None without."""
+    if by is None and because is None:
+        return None
+    if not (by or "").strip() or not (because or "").strip():
+        raise click.BadParameter("a person answers by name, and says why: give both", param_hint="--override-by")
+    from segmentkit.deliver.qc_data import Override  # noqa: PLC0415
+
+    day_ = read_day(today) or datetime.date.today()
+    return Override(by=str(by).strip(), reason=str(because).strip(), on=day_.isoformat())
+
+
+def looked_at(storyboard: Path, profile: str | None) -> list[str]:
+    """The one delivery whose version a verb looks at: the one asked for, else the storyboard's first."""
+    return [profile or load(storyboard).board.deliver[0]]
+
+
+def version_read(loaded: LoadedStoryboard, profile: str | None) -> LoadedStoryboard:
+    """The version that a delivery shows, as it is written; the whole when none is asked for."""
+    # Verbs that ask for no version start without what checks and drawing need.
+    from segmentkit.storyboard.cuts import version_of  # noqa: PLC0415
+    from segmentkit.versions import drawn_at  # noqa: PLC0415
+
+    return loaded if profile is None else version_of(loaded, drawn_at(delivery(profile, loaded.folder), loaded))
+
+
+def warn_of_shared(beats: Iterable[str], profile: str | None) -> None:
+    """Says that what was changed for one version stands in beats of the whole."""
+    names = list(dict.fromkeys(beats))
+    if names and profile is not None:
+        told = ("beat", "is", "it") if len(names) == 1 else ("beats", "are", "them")
+        click.echo(
+            f"{told[0]} {', '.join(names)} {told[1]} written once for all versions that show {told[2]} — what changed "
+            f"for {profile} changed there as well",
+            err=True,
+        )
 
 
 def read_day(text: str | None) -> datetime.date | None:

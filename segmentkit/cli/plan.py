@@ -7,16 +7,17 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress
-from segmentkit.cli.options import STORYBOARD
+from segmentkit.cli.options import STORYBOARD, looked_at, version_option
 from segmentkit.pipeline import check
 from segmentkit.plan.text import plan_text
 
 
 @click.command("plan")
 @STORYBOARD
-def command(storyboard: Path) -> int:
+@version_option
+def command(storyboard: Path, profile: str | None) -> int:
     """Show the plan of STORYBOARD: label, first frame, frames, kind and what, one line an event."""
     with progress() as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
     click.echo(plan_text(checked.plan), nl=False)
     return 0

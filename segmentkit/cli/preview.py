@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import counted, progress
-from segmentkit.cli.options import STORYBOARD, read_moment
+from segmentkit.cli.options import STORYBOARD, looked_at, read_moment, version_option
 from segmentkit.errors import SegmentkitError
 from segmentkit.geometry import Size
 from segmentkit.pipeline import Checked, check
@@ -29,6 +29,7 @@ _EVERY = 0.25  # seconds between two looks at the files
     "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The file; else out/<name>-preview.mp4."
 )
 @click.option("--watch", is_flag=True, help="Stay, and at each save render the beats that were touched.")
+@version_option
 def command(
     storyboard: Path,
     beat: str | None,
@@ -37,17 +38,18 @@ def command(
     size: str | None,
     out: Path | None,
     watch: bool,
+    profile: str | None,
 ) -> int:
     """Render a part of STORYBOARD at a low size, with its sound, however it is judged; for looking, not for air."""
     if beat is not None and (start is not None or end is not None):
         raise click.UsageError("--beat names a part and so do --from and --to — give one of them")
     target = out or storyboard.parent / "out" / f"{storyboard.stem}-preview.mp4"
     with progress(quiet=watch) as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
     span = _span(checked, beat, start, end)
     _render(checked, span, size, target, quiet=watch)
     if watch:
-        _watch(storyboard, checked, size, target)
+        _watch(storyboard, profile, checked, size, target)
     return 0
 
 
@@ -112,7 +114,7 @@ def _render(checked: Checked, span: Span, size: str | None, out: Path, *, quiet:
     )
 
 
-def _watch(storyboard: Path, last: Checked, size: str | None, out: Path) -> None:
+def _watch(storyboard: Path, profile: str | None, last: Checked, size: str | None, out: Path) -> None:
     """Renders the touched beats at each save, until a person stops it."""
     from segmentkit.render.preview import touched  # noqa: PLC0415
 
@@ -126,7 +128,7 @@ def _watch(storyboard: Path, last: Checked, size: str | None, out: Path) -> None
         seen = now
         try:
             with progress(quiet=True) as report:
-                checked = check(storyboard, progress=report)
+                checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
             beats = touched(last.plan, last.facts, checked.plan, checked.facts, (last.look, checked.look))
             last = checked
             if beats:

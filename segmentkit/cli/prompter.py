@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress
-from segmentkit.cli.options import STORYBOARD
+from segmentkit.cli.options import STORYBOARD, looked_at, version_option
 from segmentkit.errors import OutputFailed
 from segmentkit.pipeline import check
 
@@ -21,7 +21,8 @@ from segmentkit.pipeline import check
 @click.option(
     "--speaker", metavar="NAME", help="One speaker's page: their lines large, the others' last words as cues."
 )
-def command(storyboard: Path, out: Path | None, speaker: str | None) -> int:
+@version_option
+def command(storyboard: Path, out: Path | None, speaker: str | None, profile: str | None) -> int:
     """Write the words of STORYBOARD to be read from: large, with pauses as planned and how hard names are said."""
     from segmentkit.deliver.prompter import prompt_lines, prompter_page, prompter_text  # noqa: PLC0415
     from segmentkit.media.safe import writing  # noqa: PLC0415
@@ -32,7 +33,7 @@ def command(storyboard: Path, out: Path | None, speaker: str | None) -> int:
             f"{target} — a prompter text is written as .html or .txt — give the file one of these endings"
         )
     with progress() as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
     plan, board = checked.plan, checked.loaded.board
     speakers = dict.fromkeys(line.speaker for line in plan.speech)
     if speaker is not None and speaker not in speakers:

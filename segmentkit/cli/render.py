@@ -6,20 +6,32 @@ from pathlib import Path
 
 import click
 
-from segmentkit.cli.console import counted, progress, show_findings, show_json
-from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, read_day, rules_file
+from segmentkit.cli.console import counted, progress, refused_because, show_findings, show_json
+from segmentkit.cli.options import (
+    STORYBOARD,
+    day,
+    house_rules,
+    json_output,
+    override_options,
+    read_day,
+    read_override,
+    rules_file,
+)
 from segmentkit.cli.review import review_profile, review_stamp
 from segmentkit.errors import NotFit
 from segmentkit.findings import Finding
 from segmentkit.pipeline import render
-from segmentkit.timebase import label_of_frame
+from segmentkit.storyboard.load import load
+from segmentkit.storyboard.profiles import delivery
+from segmentkit.timebase import Rate, label_of_frame
 
 
 @click.command("render")
 @STORYBOARD
 @click.option(
-    "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The finished file; else out/<name>.mp4."
-)
+    "-o", "--out", type=click.Path(path_type=Path, dir_okay=False),
+    help="The finished file; else out/<name> with the profile's suffix.",
+)  # fmt: skip
 @click.option("--profile", help="What to deliver, such as web or broadcast; else the storyboard's first.")
 @click.option(
     "--rehearsal", is_flag=True, help="Let a guide voice stand in for what is not recorded; it is marked on screen."
@@ -32,6 +44,7 @@ from segmentkit.timebase import label_of_frame
     "--encoder", type=click.Choice(("h264_nvenc", "h264_qsv", "h264_amf", "h264_videotoolbox")),
     help="An encoder in graphics hardware, if it works here; faster, larger files, other bytes on other devices.",
 )  # fmt: skip
+@override_options
 @rules_file
 @day
 @json_output
@@ -43,6 +56,8 @@ def command(
     captions: str,
     review: bool,
     encoder: str | None,
+    override_by: str | None,
+    because: str | None,
     rules: Path | None,
     today: str | None,
     as_json: bool,
@@ -52,8 +67,10 @@ def command(
     if review:
         profile = review_profile(storyboard, profile)
         stamp = review_stamp(storyboard)
-    name = f"{storyboard.stem}-review" if review else storyboard.stem
-    target = out or storyboard.parent / "out" / f"{name}.mp4"
+    first = load(storyboard).board.deliver[0]
+    to = delivery(profile or first, storyboard.parent)
+    name = f"{storyboard.stem}-{to.name}" if profile not in {None, first} else storyboard.stem
+    target = out or storyboard.parent / "out" / f"{name}{'-review' if review else ''}{to.suffix}"
     try:
         with progress(quiet=as_json) as report:
             made = render(
@@ -66,6 +83,7 @@ def command(
                 encoder=_usable(encoder),
                 today=read_day(today),
                 rules=house_rules(rules),
+                override=read_override(override_by, because, today),
                 progress=report,
             )
     except NotFit as refused:
@@ -74,15 +92,15 @@ def command(
             show_json({"findings": [finding.as_data() for finding in findings]})
         else:
             show_findings(findings)
-            click.echo(f"nothing was rendered: {counted(findings)}", err=True)
+            click.echo(refused_because(refused, findings, "rendered"), err=True)
         return refused.exit_code
-    movie, plan = made.movie, made.checked.plan
+    movie, rate = made.movie, Rate(made.movie.rate)
     if as_json:
         show_json(
             {
                 "file": str(movie.path),
-                "frames": movie.frames,
-                "rate": str(plan.rate),
+                "frames": movie.running,
+                "rate": str(rate),
                 "samples": movie.samples,
                 "loudness_lufs": movie.loudness.integrated,
                 "true_peak_dbtp": movie.loudness.true_peak,
@@ -92,7 +110,7 @@ def command(
         return 0
     show_findings(made.checked.findings)
     click.echo(
-        f"{movie.path}: {label_of_frame(movie.frames, plan.rate)}, {movie.frames} frames at {plan.rate}, "
+        f"{movie.path}: {label_of_frame(movie.running, rate)}, {movie.running} frames at {rate}, "
         f"{movie.size}, {movie.video_codec}, {movie.loudness.integrated:.1f} LUFS, "
         f"true peak {movie.loudness.true_peak:.1f} dBTP; {counted(made.checked.findings)}"
     )

@@ -27,6 +27,7 @@ from segmentkit.deliver.review_notes import (
     with_note,
 )
 from segmentkit.deliver.review_page import changes_page, changes_text
+from segmentkit.deliver.review_pairs import write_pairs
 from segmentkit.deliver.review_versions import Data, Version, mark, picture_file, smaller, snapshot, versions
 from segmentkit.errors import NotFit
 from segmentkit.media import safe
@@ -89,39 +90,80 @@ def _marked(storyboard: Path, now: _Now, by: str, why: str) -> tuple[Version, bo
 
 @command.command("changes")
 @STORYBOARD
+@click.argument("other", required=False, type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--from", "old", type=int, help="A version's number; else the last one.")
 @click.option("--to", "new", type=int, help="Another version's number; else the segment as it is now.")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The page; else out/<name>-changes.html."
 )
+@click.option(
+    "--pairs", "sheet", type=click.Path(path_type=Path, dir_okay=False),
+    help="Also write the pictures before and after, two pairs a page: .pdf or .png.",
+)  # fmt: skip
 @json_output
-def _changes(storyboard: Path, old: int | None, new: int | None, out: Path | None, as_json: bool) -> int:
-    """Show what changed in STORYBOARD since a version, with pictures before and after on a page."""
-    known = {version.number: version for version in versions(storyboard)}
-    if not known:
-        raise click.UsageError("there is no version yet — mark one with `segmentkit review mark`")
-    first = _version(known, old or max(known))
-    before = {one["shot"]: _kept(storyboard, first.number, one["shot"]) for one in first.data["freezes"]}
-    if new is not None:
-        second = _version(known, new)
-        data, name = second.data, f"version {second.number}"
-        after = {one["shot"]: _kept(storyboard, second.number, one["shot"]) for one in data["freezes"]}
+def _changes(
+    storyboard: Path, other: Path | None, old: int | None, new: int | None, out: Path | None, sheet: Path | None,
+    as_json: bool,
+) -> int:  # fmt: skip
+    """Show what changed in STORYBOARD since a version, or from it to the storyboard OTHER.
+
+    A page is written with all changes and with pictures before and after.
+    """
+    if other is not None and (old is not None or new is not None):
+        raise click.UsageError("two storyboards are compared as they are now — leave --from and --to out")
+    if other is not None:
+        first, second = _shown_now(storyboard, quiet=as_json), _shown_now(other, quiet=as_json)
+        stem = f"{storyboard.stem}-to-{other.stem}"
     else:
-        now = _now(storyboard, quiet=as_json)
-        data, name = now.data, "now"
-        after = {one.shot.id: smaller(now.pictures[one.frame]) for one in now.frozen}
-    found, looks = changes(first.data, data), pairs(first.data, data)
-    names = (f"version {first.number}", name)
-    target = out or storyboard.parent / "out" / f"{storyboard.stem}-changes.html"
+        first, second = _shown_versions(storyboard, old, new, quiet=as_json)
+        stem = storyboard.stem
+    found, looks = changes(first.data, second.data), pairs(first.data, second.data)
+    names, title = (first.name, second.name), str(second.data["title"])
+    target = out or storyboard.parent / "out" / f"{stem}-changes.html"
     with safe.writing(target) as partial:
-        partial.write_text(changes_page(data["title"], names, found, looks, before, after), "utf-8")
+        partial.write_text(changes_page(title, names, found, looks, first.pictures, second.pictures), "utf-8")
+    written = [target]
+    if sheet is not None:
+        written += write_pairs(sheet, title, names, looks, found, first.pictures, second.pictures)
     if as_json:
         told = [{"kind": one.kind, "where": one.where, "what": one.what} for one in found]
         show_json({"from": names[0], "to": names[1], "changes": told, "pictures": [one.name for one in looks]})
     else:
         click.echo(changes_text(names, found, looks), nl=False)
-        click.echo(str(target))
+        for path in written:
+            click.echo(str(path))
     return 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shown:
+    """One side of a comparison: its name, all its data, its frozen pictures by shot."""
+
+    name: str
+    data: Data
+    pictures: dict[str, Rgb]
+
+
+def _shown_now(storyboard: Path, name: str | None = None, *, quiet: bool) -> _Shown:
+    now = _now(storyboard, quiet=quiet)
+    shown = {one.shot.id: smaller(now.pictures[one.frame]) for one in now.frozen}
+    return _Shown(name=name or storyboard.name, data=now.data, pictures=shown)
+
+
+def _shown_versions(storyboard: Path, old: int | None, new: int | None, *, quiet: bool) -> tuple[_Shown, _Shown]:
+    known = {version.number: version for version in versions(storyboard)}
+    if not known:
+        raise click.UsageError(
+            "there is no version yet — mark one with `segmentkit review mark`, or name a second storyboard"
+        )
+
+    def kept(number: int) -> _Shown:
+        data = _version(known, number).data
+        pictures = {one["shot"]: _kept(storyboard, number, one["shot"]) for one in data["freezes"]}
+        return _Shown(name=f"version {number}", data=data, pictures=pictures)
+
+    first = kept(old or max(known))
+    return first, kept(new) if new is not None else _shown_now(storyboard, "now", quiet=quiet)
 
 
 def _version(known: dict[int, Version], number: int) -> Version:
@@ -231,7 +273,7 @@ def review_profile(storyboard: Path, profile: str | None) -> str:
     """The profile of a review copy: the one asked for, else the storyboard's first that is no master."""
     names = load(storyboard).board.deliver
     wanted = [profile] if profile else list(names)
-    found = next((name for name in wanted if delivery(name).scope != MASTER), None)
+    found = next((name for name in wanted if delivery(name, storyboard.parent).scope != MASTER), None)
     if found is None:
         raise click.UsageError(
             f"a review copy is never a master: {', '.join(wanted)} is for broadcast — give another --profile"

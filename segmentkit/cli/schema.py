@@ -8,13 +8,14 @@ import click
 
 
 @click.command("schema")
-@click.option("--write", is_flag=True, help="Write schema, key reference, check list and house rules into templates/.")
+@click.option("--write", is_flag=True, help="Write schema, references and house rules into templates/.")
 def command(write: bool) -> int:
     """Print the JSON Schema of the storyboard, for editors that check a file while it is typed."""
     from segmentkit.checks.reference import checks_page, house_rules  # noqa: PLC0415
     from segmentkit.resources import templates_folder  # noqa: PLC0415
     from segmentkit.storyboard.reference import key_reference  # noqa: PLC0415
     from segmentkit.storyboard.schema import json_schema  # noqa: PLC0415
+    from segmentkit.storyboard.template_page import PAGE, segments_page  # noqa: PLC0415
 
     text = json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
     if not write:
@@ -25,6 +26,7 @@ def command(write: bool) -> int:
         ("storyboard.schema.json", text),
         ("STORYBOARD.md", key_reference()),
         ("CHECKS.md", checks_page()),
+        (PAGE, segments_page()),
         ("rules/house.yaml", house_rules()),
     ):
         (folder / name).write_text(content, "utf-8")

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from segmentkit.cli.console import progress
-from segmentkit.cli.options import STORYBOARD, read_moment
+from segmentkit.cli.options import STORYBOARD, looked_at, read_moment, version_option
 from segmentkit.pipeline import check, save_still
 
 
@@ -17,10 +17,11 @@ from segmentkit.pipeline import check, save_still
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path, dir_okay=False), help="The PNG; else out/<name>-f<frame>.png."
 )
-def command(storyboard: Path, moment: str, out: Path | None) -> int:
+@version_option
+def command(storyboard: Path, moment: str, out: Path | None, profile: str | None) -> int:
     """Save the picture of one moment of STORYBOARD as a PNG, as it would be in the finished segment."""
     with progress(quiet=True) as report:
-        checked = check(storyboard, progress=report)
+        checked = check(storyboard, deliver=looked_at(storyboard, profile), progress=report)
     frame = read_moment(moment, checked.plan.rate)
     if not 0 <= frame < checked.plan.frames:
         raise click.BadParameter(

@@ -54,4 +54,6 @@ def angle_text(points: tuple[Point, ...], size: Size, camera: Camera | None) -> 
     if camera is None:
         return None
     off = tolerance_degrees(points, size, camera)
-    return None if off > MOST else f"about {round(seen_degrees(points, size))}° ± {off}°, in the picture"
+    # The number and its tolerance stay on one line.
+    number = f"{round(seen_degrees(points, size))}° ± {off}°".replace(" ", "\N{NO-BREAK SPACE}")
+    return None if off > MOST else f"about {number}, in the picture"

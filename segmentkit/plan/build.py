@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from segmentkit.facts import Facts
 from segmentkit.findings import Finding, Severity
-from segmentkit.plan.cards import full_screen_card, guide_marks, placed_cards
+from segmentkit.geometry import Rect
+from segmentkit.plan.cards import frames_to_read, full_screen_card, guide_marks, placed_cards
 from segmentkit.plan.defaults import FADE_IN, FADE_OUT, Grid
 from segmentkit.plan.faces import with_faces
 from segmentkit.plan.fit import Part, Stretch, divide, fit, reach
 from segmentkit.plan.model import Card, ClipPicture, MusicCue, NaturalSound, Plan, PlannedBeat, Shot, Speech, Stroke
 from segmentkit.plan.moments import Footage
 from segmentkit.plan.panes import Stage, entry, panes
+from segmentkit.plan.sheets import Sheet, hidden, made_room, sheet_of_shot, sheets_of, with_sheets
 from segmentkit.plan.shots import Draft, Problem, draft
 from segmentkit.plan.speech import BeatSpeech, beat_speech, placed_speech
 from segmentkit.plan.strokes import (
@@ -25,7 +27,7 @@ from segmentkit.plan.strokes import (
     stroke_timings,
 )
 from segmentkit.storyboard.load import LoadedStoryboard
-from segmentkit.storyboard.model import Beat
+from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.shots import Follow
 from segmentkit.timebase import Span, nearest_frame, seconds_of
 
@@ -87,7 +89,7 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
     footage = {id_: Footage(id_, board.clips[id_], clip) for id_, clip in facts.clips.items()}
     readings = {(reading.beat, reading.line): reading for reading in facts.readings}
     drafted = [
-        _draft_beat(index, beat, footage, beat_speech(board, beat, readings, grid), grid, problems)
+        _draft_beat(index, beat, footage, beat_speech(board, beat, readings, grid), grid, problems, board)
         for index, beat in enumerate(board.beats)
     ]
     lengths = fit([item.stretch for item in drafted], wanted)
@@ -101,7 +103,12 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
     for item, length in zip(drafted, lengths, strict=True):
         span = Span(start, start + length)
         beats.append(_planned_beat(item, span))
-        own_shots = with_faces(_placed_shots(item, span, loaded, footage, facts, problems), board)
+        placed = _placed_shots(item, span, loaded, footage, facts, problems, ())
+        own_cards = _cards(item, placed, span, loaded, grid)
+        # A panel keeps off the player, and then the picture makes room for the panel.
+        if sheets := sheets_of(own_cards, _canvas(loaded)):
+            placed = _placed_shots(item, span, loaded, footage, facts, problems, sheets)
+        own_shots = with_faces(placed, board)
         shots.extend(own_shots)
         own_strokes = _strokes(item, own_shots, loaded, facts, grid, problems)
         for stroke in own_strokes:
@@ -111,7 +118,7 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
                 origins[stroke.id] = Origin(stroke, picture.clip, follows)
         strokes.extend(kept_strokes(item.beat, own_shots, origins, facts.tracks))
         strokes.extend(own_strokes)
-        cards.extend(_cards(item, own_shots, span, loaded, grid))
+        cards.extend(own_cards)
         speech.extend(placed_speech(board, item.beat, item.speech, start, grid))
         start += length
     cards.extend(guide_marks(speech))
@@ -138,12 +145,16 @@ def _draft_beat(
     speech: BeatSpeech,
     grid: Grid,
     problems: _Problems,
+    board: Storyboard,
 ) -> _DraftBeat:
     def reporter(shot: int) -> Problem:
         where = f"beat {beat.beat}, shot {shot + 1}"
         return lambda what, path: problems.add(what, ("beats", index, "show", shot, *path), where)
 
-    drafts = tuple(draft(spec, footage, grid.rate, reporter(shot)) for shot, spec in enumerate(beat.show))
+    drafts = tuple(
+        draft(spec, footage, grid.rate, reporter(shot), frames_to_read(spec, board, grid))
+        for shot, spec in enumerate(beat.show)
+    )
     timings = stroke_timings(beat, drafts, speech, grid)
     parts = tuple(parts_with_strokes(drafts, timings, grid))
     least, most = reach(parts)[-1]
@@ -189,6 +200,7 @@ def _placed_shots(
     footage: Mapping[str, Footage],
     facts: Facts,
     problems: _Problems,
+    sheets: Sequence[Sheet],
 ) -> list[Shot]:
     shots = []
     start = span.start
@@ -198,6 +210,14 @@ def _placed_shots(
             board=loaded.board, footage=footage, facts=facts, grid=grid, problem=_of_shot(item, index, problems)
         )
         pictures, left = panes(draft_, frames, stage)
+        sheet = sheet_of_shot(sheets, Span(start, start + frames))
+        if sheet is not None and not all(pane.soften for pane in pictures):
+            beside = replace(stage, aside=sheet.free)
+            if sheet.foot:
+                beside = replace(stage, free=sheet.free, hidden=hidden(sheet.free))
+            up, left_up = panes(draft_, frames, beside)
+            made = made_room(pictures, up, sheet, Span(start, start + frames))
+            pictures, left = made, left_up if made == up else left
         shots.append(
             Shot(
                 id=f"{item.beat.beat}/{index}",
@@ -238,7 +258,13 @@ def _cards(item: _DraftBeat, shots: Sequence[Shot], span: Span, loaded: LoadedSt
         full_screen_card(item.beat, index, spec, shot, loaded.board, grid)
         for index, (spec, shot) in enumerate(zip(item.beat.show, shots, strict=True))
     )
-    return [card for card in whole if card] + placed_cards(item.beat, span, item.speech, loaded.board, grid, shots)
+    laid = placed_cards(item.beat, span, item.speech, loaded.board, grid, shots)
+    return [card for card in whole if card] + with_sheets(laid, _canvas(loaded))
+
+
+def _canvas(loaded: LoadedStoryboard) -> Rect:
+    size = loaded.board.segment.size
+    return Rect(0, 0, size.width, size.height)
 
 
 def _natural(

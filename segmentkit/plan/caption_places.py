@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -58,6 +59,8 @@ def placed(captions: Sequence[Caption], ground: Ground) -> tuple[Caption, ...]:
 
 
 _GOOD = 2.0
+_ABOVE = 0.35
+"""Part of the picture's height in which something counts as standing at its top."""
 _SOFT = 8.0
 """What it costs to lie wholly on what should be kept clear if it can be, against the costs of the places."""
 
@@ -93,14 +96,14 @@ def _shared(first: Rect, second: Rect) -> float:
 
 
 def _places(captions: Sequence[Caption], ground: Ground) -> Iterator[tuple[float, CaptionPlace]]:
-    """Places to try, with what each costs: the foot, the top, beside the middle, above what stands at the foot."""
+    """Places to try, with what each costs: the foot, the top, beside the middle, between what stands there."""
     rules, size = ground.rules, ground.size
     usual = usual_place(rules)
     top = round(rules.margin_top)
     widths = [caption.area(size, ground.line_height, ground.character).width for caption in captions]
     wide = -(-100 * max(widths) // size.width)  # per cent, rounded up
     half = round(wide / 2 + 0.5)
-    # Below what stands above, and above what stands at the foot of the picture.
+    # Above what stands at the foot of the picture, and below what stands at its top, such as names.
     lowest = usual.edge / 100 * size.height
     feet = [
         one.area.y
@@ -109,6 +112,13 @@ def _places(captions: Sequence[Caption], ground: Ground) -> Iterator[tuple[float
         if not one.soft and one.area.bottom > 0.6 * lowest
     ]
     edges = [(0.0, False, usual.edge), (1.0, True, top)]
+    heads = {
+        math.ceil(100 * one.area.bottom / size.height)
+        for caption in captions
+        for one in ground.in_use(caption.span)
+        if not one.soft and one.area.y < _ABOVE * size.height
+    }
+    edges += [(5.5, True, edge) for edge in sorted(heads) if top < edge < 100 * _ABOVE]
     for foot in sorted({int(100 * y / size.height) - 1 for y in feet}, reverse=True):
         if top + 2 * float(ground.line_height) < foot < usual.edge:
             edges.append((5.0, False, foot))

@@ -14,6 +14,7 @@ from math import inf
 
 from segmentkit.delivery import Delivery
 from segmentkit.facts import TakenArea
+from segmentkit.geometry import Size
 from segmentkit.plan.caption_model import Caption
 from segmentkit.plan.caption_places import Ground, placed, usual_place
 from segmentkit.plan.caption_text import (
@@ -33,6 +34,8 @@ from segmentkit.timebase import Rate, Span, frames_covering
 
 NARROW = (Fraction(1), Fraction(76, 100), Fraction(6, 10))
 """Line lengths to try, as parts of the longest: shorter ones find room beside a card."""
+_LATE = Fraction(1)
+"""Seconds by which a caption may come after its first word; the BBC Subtitle Guidelines (5.4) allow 2 s at most."""
 _PAUSE = Fraction(1)
 """From one word to the next: longer than this a caption ends there if it can. Common practice, no source."""
 
@@ -50,7 +53,12 @@ def caption_sets(
     plan: Plan, deliveries: Sequence[Delivery], language: str, taken: Sequence[TakenArea] = ()
 ) -> tuple[CaptionSet, ...]:
     """The captions for each of the rule sets that some profiles need, each set once."""
-    return captions_by(plan, [rules_for(one.scope, plan.size) for one in deliveries], language, taken)
+    return captions_by(plan, [rules_of(one, plan.size) for one in deliveries], language, taken)
+
+
+def rules_of(to: Delivery, size: Size) -> str:
+    """The caption rules that a delivery keeps: its own, or those that suit its use and shape."""
+    return to.captions or rules_for(to.scope, size)
 
 
 def captions_by(
@@ -175,6 +183,8 @@ def _cost(
     short = least_frames(sum((words_to_read(unit.text) for unit in part), Fraction(0)), rules, rate) - lasts
     if short > 0:
         cost += 4.0 + 0.6 * short
+    if lasts < frames_covering(rules.seconds("least"), rate):
+        cost += 6.0
     return cost
 
 
@@ -188,9 +198,10 @@ def _timed(cues: Sequence[Cue], line: Speech, until: int, rate: Rate, ground: Gr
     """Captions that start on their first word and stay until the next one, or long enough to be read."""
     rules = ground.rules
     made = []
-    for index, (start, lines, words) in enumerate(cues):
+    starts = _starts(cues, line.span.end, rules, rate)
+    for index, (_, lines, words) in enumerate(cues):
         inner = index + 1 < len(cues)
-        following = cues[index + 1][0] if inner else until
+        start, following = starts[index], starts[index + 1] if inner else until
         spoken = following if inner else min(line.span.end, following)
         end = max(min(spoken, following), start + 1)
         if not inner:
@@ -206,6 +217,17 @@ def _timed(cues: Sequence[Cue], line: Speech, until: int, rate: Rate, ground: Gr
             )
         )
     return tuple(made)
+
+
+def _starts(cues: Sequence[Cue], end: int, rules: CaptionRules, rate: Rate) -> list[int]:
+    """When captions come: on their first words, or a little later where the one before needs and they can spare it."""
+    starts = [cue[0] for cue in cues]
+    for index in range(1, len(starts)):
+        after = starts[index + 1] if index + 1 < len(starts) else end
+        lacks = starts[index - 1] + least_frames(cues[index - 1][2], rules, rate) - starts[index]
+        spare = after - starts[index] - least_frames(cues[index][2], rules, rate)
+        starts[index] += max(0, min(lacks, spare, frames_covering(_LATE, rate)))
+    return starts
 
 
 def _hung(start: int, spoken: int, following: int, words: Fraction, rules: CaptionRules, rate: Rate) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from segmentkit.plan.defaults import CARD_AT, CARD_IN, CARD_OUT, LOWER_THIRD_AT, LOWER_THIRD_HOLD, Grid
+from segmentkit.plan.defaults import CARD_AT, CARD_IN, CARD_OUT, LOWER_THIRD_AT, LOWER_THIRD_HOLD, Grid, reading_time
 from segmentkit.plan.model import Card, ClipPicture, Shot, Speech
 from segmentkit.plan.speech import BeatSpeech
 from segmentkit.storyboard.model import Beat, Storyboard
@@ -19,7 +19,7 @@ from segmentkit.storyboard.shots import (
     SidedCard,
     TextCard,
 )
-from segmentkit.timebase import Span
+from segmentkit.timebase import Span, frames_covering
 
 GUIDE_MARK = "guide_mark"
 GUIDE_TEXT = "Guide voice"
@@ -30,13 +30,8 @@ PLAYER_RIGHT = 0.55
 
 def full_screen_card(beat: Beat, index: int, spec: ShotSpec, shot: Shot, board: Storyboard, grid: Grid) -> Card | None:
     """The type of a title or end board; None for other shots."""
-    fields: Fields
-    if spec.title is not None:
-        extra = (("item", board.segment.item), ("programme", board.segment.programme))
-        fields = _given(("main", spec.title.main), ("sub", spec.title.sub), *extra)
-    elif spec.end_board is not None:
-        fields = _given(("main", spec.end_board.main), *(("line", line) for line in spec.end_board.lines))
-    else:
+    fields = _board_fields(spec, board)
+    if not fields:
         return None
     return Card(
         beat=beat.beat,
@@ -47,6 +42,21 @@ def full_screen_card(beat: Beat, index: int, spec: ShotSpec, shot: Shot, board: 
         enter_frames=grid.frames(CARD_IN),
         leave_frames=0,
     )
+
+
+def frames_to_read(spec: ShotSpec, board: Storyboard, grid: Grid) -> int:
+    """Frames that a title or end board needs to come in and be read; 0 for other shots."""
+    words = sum(len(text.split()) for _, text in _board_fields(spec, board))
+    return grid.frames(CARD_IN) + frames_covering(reading_time(words), grid.rate) if words else 0
+
+
+def _board_fields(spec: ShotSpec, board: Storyboard) -> Fields:
+    if spec.title is not None:
+        extra = (("item", board.segment.item), ("programme", board.segment.programme))
+        return _given(("main", spec.title.main), ("sub", spec.title.sub), *extra)
+    if spec.end_board is not None:
+        return _given(("main", spec.end_board.main), *(("line", line) for line in spec.end_board.lines))
+    return ()
 
 
 def _given(*fields: tuple[str, str | None]) -> Fields:

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from segmentkit.facts import SceneFacts
-from segmentkit.geometry import Placement, Point, Rect, cover
-from segmentkit.plan.layout import clamped, even, showing, wanted_shift
+from segmentkit.geometry import Placement, Point, Rect, box_of, cover
+from segmentkit.plan.layout import AIRY, clamped, even, showing, wanted_shift
 from segmentkit.plan.model import Light, Matched
 from segmentkit.plan.moments import Footage
 from segmentkit.storyboard.people import View
@@ -36,11 +36,13 @@ class Half:
         footage: its clip.
         mirrored: whether the storyboard asks for its sides to be swapped.
         seen: the box around all that should be seen of it, in fractions of the picture; None when that is not known.
+        body: the box within it that comes first; None when that is not known.
     """
 
     footage: Footage
     mirrored: bool
     seen: Rect | None = None
+    body: Rect | None = None
 
     @property
     def flipped(self) -> bool:
@@ -105,11 +107,11 @@ def comparison_placements(
         halves: the pictures.
         places: a window for each; the same one for pictures that lie over one another.
         match: what is made equal.
-        zoom: comes closer than filling the windows; else each clip's own holds.
+        zoom: comes closer than filling the windows; else each clip's own holds, as far as all that moves is seen.
     """
     turns = [half.turn if Match.LEVEL in match else 0.0 for half in halves]
     scales = [
-        _covering(half, window, turn, zoom or half.footage.spec.zoom or 1.0).scale
+        _covering(half, window, turn, zoom or _zoom(half, window, turn)).scale
         for half, window, turn in zip(halves, places, turns, strict=True)
     ]
     if Match.BELT in match:
@@ -117,7 +119,20 @@ def comparison_placements(
     if Match.GROUND in match and all(half.point("heel") is not None for half in halves):
         return _grounded(halves, places, scales, turns)
     placed = [_placed(*each) for each in zip(halves, places, scales, turns, strict=True)]
-    return tuple(showing(place, half.seen, Point(0.0, 1.0)) for half, place in zip(halves, placed, strict=True))
+    return tuple(
+        showing(place, half.seen, Point(0.0, 1.0), half.body) for half, place in zip(halves, placed, strict=True)
+    )
+
+
+def _zoom(half: Half, window: Rect, turn: float) -> float:
+    """How close a clip comes when the comparison does not say: as it says itself, or less where that cuts off."""
+    own = max(1.0, half.footage.spec.zoom or 1.0)
+    if half.seen is None or own == 1.0:
+        return own
+    placed = _covering(half, window, turn, 1.0)
+    box = box_of(map(placed.to_canvas, half.seen.corners))
+    fits = min(AIRY * window.width / max(1.0, box.width), AIRY * window.height / max(1.0, box.height))
+    return max(1.0, min(own, fits))
 
 
 def _grounded(
@@ -190,12 +205,11 @@ def _placed(half: Half, window: Rect, scale: float, turn: float) -> Placement:
         low, high = placed.room(Point(1.0, 0.0))
         snap = even(placed.dx) - placed.dx
         placed = placed.shifted(dx=snap if low <= snap <= high else 0.0)
-    return showing(placed, half.seen, Point(1.0, 0.0))
+    return showing(placed, half.seen, Point(1.0, 0.0), half.body)
 
 
 def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: bool) -> list[Placement]:
     """Moves the pictures so that their heels lie equally far below their windows' upper edges, windows full."""
-    heels = [half.point("heel") or Point(0.5, 0.5) for half in halves]
     depths, low, high = _levels(halves, placed)
     level = clamped(sum(depths) / len(depths), (low, high))
     level = clamped(level + _common_shift(halves, placed, depths, level), (low, high))
@@ -203,24 +217,43 @@ def _on_one_ground(halves: Sequence[Half], placed: list[Placement], *, shared: b
     snapped = depths[0] + even(level - depths[0])
     level = snapped if low <= snapped <= high else level
     made = [p.shifted(dy=level - depth) for p, depth in zip(placed, depths, strict=True)]
-    if shared:
-        # Pictures in one place are compared spot by spot, so their heels meet across as well, if the window stays full.
-        at = made[0].to_canvas(heels[0]).x
-        across = Point(1.0, 0.0)
-        made = [
-            made[0],
-            *(
-                p.shifted(dx=clamped(at - p.to_canvas(h).x, p.room(across)))
-                for h, p in zip(heels[1:], made[1:], strict=True)
-            ),
-        ]
-    return made
+    return _at_one_heel(halves, made) if shared else made
+
+
+def _at_one_heel(halves: Sequence[Half], placed: list[Placement]) -> list[Placement]:
+    """Pictures in one place are compared spot by spot, so their heels meet across as well, if the window stays full.
+
+    They meet where most of what should be seen of all of them lies in the window.
+    """
+    across = Point(1.0, 0.0)
+    heels = [p.to_canvas(h.point("heel") or Point(0.5, 0.5)).x for h, p in zip(halves, placed, strict=True)]
+    rooms = [p.room(across) for p in placed]
+    low = max(heel + room[0] for heel, room in zip(heels, rooms, strict=True))
+    high = min(heel + room[1] for heel, room in zip(heels, rooms, strict=True))
+    meeting = [p.shifted(dx=heels[0] - heel) for p, heel in zip(placed, heels, strict=True)]
+    first = meeting[0]
+    seen, body = (_common(first, meeting, [getattr(half, name) for half in halves]) for name in ("seen", "body"))
+    at = heels[0] + even(wanted_shift(first, seen, across, body))
+    if low <= high:
+        at = clamped(at, (low, high))
+    return [p.shifted(dx=clamped(at - heel, room)) for p, heel, room in zip(placed, heels, rooms, strict=True)]
+
+
+def _common(first: Placement, placed: Sequence[Placement], boxes: Sequence[Rect | None]) -> Rect | None:
+    """The box around boxes of several pictures on the canvas, in fractions of the first one; None without any."""
+    spots = [
+        first.to_source(place.to_canvas(corner))
+        for place, box in zip(placed, boxes, strict=True)
+        if box is not None
+        for corner in box.corners
+    ]
+    return box_of(spots) if spots else None
 
 
 def _common_shift(halves: Sequence[Half], placed: Sequence[Placement], depths: Sequence[float], level: float) -> float:
     """The largest move down or up that any of the pictures asks for, to be shared by all."""
     asked = [
-        wanted_shift(place.shifted(dy=level - depth), half.seen, Point(0.0, 1.0))
+        wanted_shift(place.shifted(dy=level - depth), half.seen, Point(0.0, 1.0), half.body)
         for half, place, depth in zip(halves, placed, depths, strict=True)
     ]
     return max(asked, key=abs, default=0.0)

@@ -31,6 +31,7 @@ class PictureNeeds:
         tracked: frames in which the background must be found; none when no stroke outlives its picture.
         player: where the player is, so that it does not count as background.
         scene: whether it must be known what moves in it, and how it is lit.
+        moments: frames at which something is frozen, starts or ends; what moves is looked for in these as well.
     """
 
     clip: str
@@ -40,6 +41,7 @@ class PictureNeeds:
     tracked: tuple[int, ...]
     player: Rect
     scene: bool
+    moments: tuple[int, ...] = ()
 
 
 def picture_needs(board: Storyboard, clips: Mapping[str, ClipFacts]) -> tuple[PictureNeeds, ...]:
@@ -68,6 +70,7 @@ def picture_needs(board: Storyboard, clips: Mapping[str, ClipFacts]) -> tuple[Pi
                 tracked=tuple(sorted(tracked)),
                 player=_player(footage),
                 scene=id_ in compared,
+                moments=tuple(frames),
             )
         )
     return tuple(needs)

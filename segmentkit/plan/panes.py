@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from segmentkit.facts import Facts, SceneFacts
-from segmentkit.geometry import Placement, Point, Rect, Size, box_of, cover
+from segmentkit.facts import Facts
+from segmentkit.geometry import Placement, Point, Rect, Size, cover
 from segmentkit.plan.defaults import ENTER, PUSH, SWEEP, SWEEP_AT, Grid
-from segmentkit.plan.layout import full_frame, inset_window, snapped, still_placement, windows
-from segmentkit.plan.match import MATCHED_AT, Half, comparison_placements, lights, matched
+from segmentkit.plan.insets import beside_player
+from segmentkit.plan.layout import full_frame, kept_beside, snapped, still_placement, windows
+from segmentkit.plan.match import Half, comparison_placements, lights, matched
 from segmentkit.plan.model import ClipPicture, Entry, Matched, Move, Pane, StillPicture
 from segmentkit.plan.moments import Footage
+from segmentkit.plan.seen import TRUNK, body_box, figure_box, seen_box
 from segmentkit.plan.shots import Draft, Problem
 from segmentkit.storyboard.fields import NamedPoint
 from segmentkit.storyboard.model import Storyboard
@@ -35,7 +37,8 @@ from segmentkit.storyboard.shots import (
 
 MIRRORED = "mirrored"
 SPEEDS_MATCHED = "speeds matched"
-_FEET = frozenset({"heel", "lead_heel", "trail_heel"})
+_FLAT, _NAME_LEAST = 0.5, 0.28
+"""A row at most so high, against its width, has no room for a name above a head; the least room beside one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +50,23 @@ class Stage:
     facts: Facts
     grid: Grid
     problem: Problem
+    free: Rect | None = None
+    """The part of the picture that pictures fill above a sheet; None for all of it."""
+    hidden: float = 0.0
+    """How much of the foot of that lies under the sheet's edge, in pixels."""
+    aside: Rect | None = None
+    """The part of a wide picture that a panel leaves free; None for all of it."""
 
     @property
-    def canvas(self) -> Rect:
+    def whole(self) -> Rect:
         """The whole picture, in pixels."""
         size: Size = self.board.segment.size
         return Rect(0, 0, size.width, size.height)
+
+    @property
+    def canvas(self) -> Rect:
+        """What pictures may fill, in pixels."""
+        return self.free or self.whole
 
     def person(self, clip: str) -> str | None:
         """The name on screen of who is seen in a clip."""
@@ -88,18 +102,30 @@ def entry(draft: Draft, frames: int, grid: Grid) -> Entry | None:
 
 def _wide(draft: Draft, shot: Run | Freeze, frames: int, stage: Stage) -> tuple[Pane, ...]:
     clip = stage.footage[shot.clip]
+    seen = _ever_seen(clip, stage)
+    placed = full_frame(
+        clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus, seen=seen,
+        body=body_box(clip, (0, clip.last)), hidden=stage.hidden,
+    )  # fmt: skip
+    if stage.aside is not None and shot.focus is None and shot.push is None:
+        placed = kept_beside(placed, stage.aside, seen, body_box(clip, (0, clip.last)))
+    window = None
+    if shot.inset is not None:
+        player = None if shot.focus is not None or shot.push is not None else figure_box(clip)
+        placed, window = beside_player(shot.inset, placed, stage.canvas, player, seen)
     pane = Pane(
         picture=_clip_picture(draft, 0, frames),
-        placement=full_frame(
-            clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus, seen=_ever_seen(clip, stage)
-        ),
+        placement=placed,
+        figure=figure_box(clip, TRUNK),
         name="" if shot.inset is None else "wide",
         soften=isinstance(shot, Freeze) and shot.soften,
         label=stage.person(shot.clip) if shot.mirror else None,
         note=MIRRORED if shot.mirror else None,
     )
     pane = _pushed(pane, shot.push, frames, stage, (draft.kind, "push"))
-    return (pane,) if shot.inset is None else (pane, _inset(draft, shot.inset, frames, stage))
+    if shot.inset is None or window is None:
+        return (pane,)
+    return pane, _inset(draft, shot.inset, window, frames, stage)
 
 
 def _pushed(pane: Pane, push: Push | None, frames: int, stage: Stage, path: tuple[str | int, ...]) -> Pane:
@@ -139,8 +165,7 @@ def _push_point(push: Push, pane: Pane, stage: Stage, path: tuple[str | int, ...
     return known[push.to.name]
 
 
-def _inset(draft: Draft, inset: Inset, frames: int, stage: Stage) -> Pane:
-    window = inset_window(stage.canvas, inset.corner, inset.size)
+def _inset(draft: Draft, inset: Inset, window: Rect, frames: int, stage: Stage) -> Pane:
     focus = inset.focus or Point(0.5, 0.5)
     label, note = inset.label, MIRRORED if inset.mirror else None
     if inset.still is not None:
@@ -155,7 +180,7 @@ def _inset(draft: Draft, inset: Inset, frames: int, stage: Stage) -> Pane:
         window,
         inset.focus or clip.spec.focus or Point(0.5, 0.5),
         mirrored=inset.mirror != clip.spec.mirrored,
-        zoom=inset.zoom or clip.spec.zoom or 1.0,
+        zoom=inset.zoom or max(1.0, clip.spec.zoom or 1.0),
     )
     return Pane(picture=_clip_picture(draft, 1, frames), placement=placement, name="inset", inset=True,
                 label=label or note, note=note if label else None, label_at=(0.0, 1.0))  # fmt: skip
@@ -167,7 +192,12 @@ def _compared(
     sides = comparison.sides
     pictures = [_clip_picture(draft, index, frames) for index in range(len(sides))]
     halves = [
-        Half(footage=stage.footage[side.clip], mirrored=side.mirror, seen=_seen(picture, stage))
+        Half(
+            footage=stage.footage[side.clip],
+            mirrored=side.mirror,
+            seen=_seen(picture, stage),
+            body=body_box(stage.footage[side.clip], picture.frames),
+        )
         for (_, side), picture in zip(sides, pictures, strict=True)
     ]
     columns = isinstance(comparison, Split | ThreeUp)
@@ -178,12 +208,13 @@ def _compared(
         Pane(
             picture=picture,
             placement=placement,
+            figure=figure_box(stage.footage[picture.clip], TRUNK),
             name=name,
             light=light if Match.LIGHT in comparison.match else None,
             label=(side.label or stage.person(side.clip)) if comparison.labels else None,
             note=_note(side.mirror, bool(draft.events) and side.speed is None),
             label_at=_outer_corner(index, places, stage.canvas),
-            label_room=_room_above(places[index], stage.canvas) if columns else None,
+            label_room=_name_room(places[index], stage.canvas, placement, halves[index]) if columns else None,
         )
         for index, ((name, side), picture, placement, light) in enumerate(
             zip(sides, pictures, placed, tuned, strict=True)
@@ -193,7 +224,7 @@ def _compared(
         made = (made[0], replace(made[1], opacity=comparison.opacity))
     if isinstance(comparison, Wipe):
         made = _swept(made, comparison, stage)
-    left = matched(halves, placed, comparison.match, draft.events, stage.canvas) if comparison.match else None
+    left = matched(halves, placed, comparison.match, draft.events, stage.whole) if comparison.match else None
     return made, left
 
 
@@ -208,6 +239,16 @@ def _outer_corner(index: int, places: Sequence[Rect], canvas: Rect) -> tuple[flo
     if places[0].y != places[-1].y:
         return 0.0, 0.0
     return index / (len(places) - 1), 0.0
+
+
+def _name_room(window: Rect, canvas: Rect, placement: Placement, half: Half) -> Rect | None:
+    """Where a pane's name stands, if not in all of its window: above a low column, in a flat row beside the head."""
+    above = _room_above(window, canvas)
+    figure = figure_box(half.footage)
+    if above is not None or figure is None or window.height > _FLAT * window.width:
+        return above
+    left = min(placement.to_canvas(corner).x for corner in figure.corners) - window.x
+    return Rect(window.x, window.y, left, window.height) if left >= _NAME_LEAST * window.width else None
 
 
 def _room_above(window: Rect, canvas: Rect) -> Rect | None:
@@ -245,36 +286,11 @@ def _ever_seen(clip: Footage, stage: Stage) -> Rect | None:
     return None if scene is None else seen_box(clip, scene, (0, clip.last))
 
 
-def seen_box(clip: Footage, scene: SceneFacts | None, frames: Sequence[int]) -> Rect | None:
-    """The box around player and club over the frames shown: what moves there, and the points named in the clip.
-
-    Points named at a position count where that position is among the frames; those of other positions do not, since
-    the club is elsewhere then. None when nothing is known.
-    """
-    first, last = min(frames), max(frames)
-    found = scene.box(first, last) if scene is not None else None
-    named = clip.spec.points
-    spots = [spot for name, points in named.items() if _shows(clip, name, first, last) for spot in points.values()]
-    # Feet stay where they are, so nothing moves there.
-    spots += [spot for name, spot in named.get(MATCHED_AT, {}).items() if name in _FEET]
-    if not spots:
-        return found
-    box = box_of(spots)
-    return box if found is None else box.joined(found)
-
-
-def _shows(clip: Footage, position: str, first: int, last: int) -> bool:
-    if position not in clip.spec.positions:
-        return False
-    try:
-        return first <= clip.frame_of(clip.spec.positions[position]) <= last
-    except ValueError:
-        return False
-
-
 def _ground_pane(draft: Draft, over: Ground, frames: int, stage: Stage) -> Pane:
     if over.clip is not None:
-        placement: Placement = full_frame(stage.footage[over.clip], stage.canvas, mirrored=False, zoom=None, focus=None)
+        ground = stage.footage[over.clip]
+        whole = max(1.0, ground.spec.zoom or 1.0)  # a card's ground fills the picture
+        placement: Placement = full_frame(ground, stage.canvas, mirrored=False, zoom=whole, focus=None)
         return Pane(picture=_clip_picture(draft, 0, frames), placement=placement, soften=over.soften)
     assert over.still is not None
     placement = still_placement(stage.facts.stills[over.still].size, stage.canvas)

@@ -76,8 +76,16 @@ def _stretch(hold: Hold | None, kind: str, rate: Rate, at_least: int = 1) -> Str
     return Stretch(least=least, nominal=nominal, most=most)
 
 
-def draft(spec: ShotSpec, footage: Mapping[str, Footage], rate: Rate, problem: Problem) -> Draft:
-    """Works out what a shot shows; a moment that does not exist is reported and stood in for, so that all are found."""
+def draft(spec: ShotSpec, footage: Mapping[str, Footage], rate: Rate, problem: Problem, to_read: int = 0) -> Draft:
+    """Works out what a shot shows; a moment that does not exist is reported and stood in for, so that all are found.
+
+    Args:
+        spec: the shot.
+        footage: the clips.
+        rate: of the output.
+        problem: told of moments that do not exist.
+        to_read: frames that a title or end board is held at least when no hold is written.
+    """
     match getattr(spec, spec.kind):
         case Run() as run:
             frames = _motion_of(footage[run.clip], run, rate, problem, ("run",))
@@ -106,7 +114,8 @@ def draft(spec: ShotSpec, footage: Mapping[str, Footage], rate: Rate, problem: P
                 clips = (over.clip,)
                 if over.clip is not None and over.at is not None:
                     frozen = {0: _frame_of(footage[over.clip], over.at, problem, (kind, "over", "at"))}
-            return Draft(kind=kind, spec=spec, stretch=_stretch(board.hold, kind, rate), moving={}, frozen=frozen,
+            held = _stretch(board.hold, kind, rate, at_least=to_read if board.hold is None else 1)
+            return Draft(kind=kind, spec=spec, stretch=held, moving={}, frozen=frozen,
                          speed=None, clips=clips, positions=(None,) * len(clips))  # fmt: skip
         case unknown:
             raise AssertionError(f"no shot of kind {unknown!r}")

@@ -9,6 +9,7 @@ from fractions import Fraction
 from segmentkit.facts import ReadingFacts, SpeechRequest
 from segmentkit.plan.defaults import GAP, LEAD, TAIL, Grid
 from segmentkit.plan.model import Speech, Word
+from segmentkit.plan.respell import respelled
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.people import Speaker, SpeakerLine
 from segmentkit.storyboard.words import Line
@@ -40,6 +41,7 @@ def speech_requests(board: Storyboard) -> tuple[SpeechRequest, ...]:
         for index, line in enumerate(beat.say):
             id_, speaker = speaker_of(board, line)
             guide = speaker.guide or board.voice.guide
+            said = respelled(line.words, board.voice.pronounce)
             requests.append(
                 SpeechRequest(
                     beat=beat.beat,
@@ -51,6 +53,7 @@ def speech_requests(board: Storyboard) -> tuple[SpeechRequest, ...]:
                     guide=None if guide == NO_GUIDE else guide,
                     pace=speaker.pace or board.voice.pace,
                     language=board.segment.language,
+                    respelled=said if said != line.words else None,
                 )
             )
     return tuple(requests)
@@ -131,6 +134,7 @@ def placed_speech(board: Storyboard, beat: Beat, speech: BeatSpeech, start: int,
                 length=reading.length,
                 gain_db=speaker.level,
                 telephone=speaker.line is SpeakerLine.TELEPHONE,
+                denoise=0.0 if reading.is_guide else speaker.denoise,
                 words=tuple(Word(text=w.text, frame=first + nearest_frame(w.start, grid.rate)) for w in reading.words),
                 word_source=reading.word_source,
                 expected_error=reading.expected_error,

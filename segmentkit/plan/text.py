@@ -76,10 +76,14 @@ def _pane(pane: Pane) -> str:
 
 def _move(pane: Pane) -> str:
     assert pane.move is not None
-    if pane.move.to.window != pane.placement.window:
-        return f"uncovered from {pane.move.start} in {pane.move.frames}"
-    closer = pane.move.to.scale / pane.placement.scale
-    return f"pushed {closer:.2f} times from {pane.move.start} in {pane.move.frames}"
+    here, there = pane.placement, pane.move.to
+    when = f"from {pane.move.start} in {pane.move.frames}"
+    when += f", back from {pane.move.back}" if pane.move.back is not None else ""
+    if there.window != here.window:
+        return f"uncovered {when}" if there.scale == here.scale else f"up for a sheet {when}"
+    if there.scale == here.scale:
+        return f"aside for a panel {when}"
+    return f"pushed {there.scale / here.scale:.2f} times {when}"
 
 
 def _light(light: Light) -> str:

@@ -17,6 +17,8 @@ from segmentkit.storyboard.reading import read_as, read_text
 from segmentkit.timebase import Rate, seconds_of
 
 BREAKS = "breaks"
+_TALL, _WIDE = 1.5, 1.3
+"""Height against width of an upright picture, and width against height of a wide one; the layout parts them alike."""
 _PLAIN = Rate(Fraction(25))  # lengths in rule files are seconds; no label is counted
 
 
@@ -85,9 +87,14 @@ def caption_rules(name: str) -> CaptionRules:
 
 
 def rules_for(scope: str, size: Size) -> str:
-    """The rule set that suits a use and a picture: upright pictures have their own, then broadcasters, then the web."""
-    if size.height > size.width:
+    """The rule set that suits a use and a picture: narrow pictures have their own, then broadcasters, then the web.
+
+    Square ones are all that are neither upright, where players lay their controls over the foot, nor wide.
+    """
+    if size.height >= _TALL * size.width:
         return "tall"
+    if size.width < _WIDE * size.height:
+        return "square"
     return "broadcast" if scope == "broadcast" else "web"
 
 

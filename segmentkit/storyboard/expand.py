@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from segmentkit.geometry import Point
@@ -12,7 +13,7 @@ from segmentkit.storyboard.misplaced import Misplaced
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.people import Clip
 from segmentkit.storyboard.presets import Preset, load_preset, preset_file, preset_names, stroke_points
-from segmentkit.storyboard.shots import Disc, StrokeSpec
+from segmentkit.storyboard.shots import Disc, Role, StrokeSpec
 
 
 def with_presets(board: Storyboard, folder: Path) -> tuple[Storyboard, list[Misplaced], dict[str, Preset]]:
@@ -29,7 +30,7 @@ def with_presets(board: Storyboard, folder: Path) -> tuple[Storyboard, list[Misp
         return board, [], {}
     faults: list[Misplaced] = []
     beats: list[Beat] = []
-    drawn: set[str] = set()
+    drawn: dict[str, frozenset[str]] = {}
     presets: dict[str, Preset] = {}
     for b, beat in enumerate(board.beats):
         if beat.fault is not None:
@@ -39,31 +40,59 @@ def with_presets(board: Storyboard, folder: Path) -> tuple[Storyboard, list[Misp
                 faults.append(Misplaced(("beats", b, "fault"), f"there is no fault preset `{beat.fault}` — {hint}"))
             else:
                 preset = presets.setdefault(beat.fault, load_preset(beat.fault, folder))
-                refused = [Misplaced(("beats", b, "fault"), why) for why in _refusals(board, beat, preset)]
+                refused = [Misplaced(("beats", b, "fault"), why) for why in _refusals(board, beat, preset, drawn)]
                 faults += refused
                 if not refused:
                     beat = _expanded(board, beat, preset, drawn)  # noqa: PLW2901  the beat as it is told from here on
-        drawn |= set(beat.strokes)
+        drawn |= dict.fromkeys(beat.strokes, frozenset(clip for _, clip, _ in _held(beat)))
         beats.append(beat)
     return board.model_copy(update={"beats": tuple(beats)}), faults, presets
 
 
-def frozen(beat: Beat) -> dict[str, str]:
-    """Positions that a beat freezes full frame, each with its clip."""
-    return {
-        shot.freeze.at: shot.freeze.clip
-        for shot in beat.show
-        if shot.freeze is not None and isinstance(shot.freeze.at, str)
-    }
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A frozen picture on which a preset is drawn.
+
+    Attributes:
+        position: at which it is frozen.
+        clip: id of its clip.
+        on: its name in a comparison; None for a full frame.
+        reference_only: whether only what one compares with is drawn: the last picture of a comparison is the model's,
+            who does not have the fault.
+    """
+
+    position: str
+    clip: str
+    on: str | None = None
+    reference_only: bool = False
 
 
-def _drawn_here(beat: Beat, preset: Preset) -> dict[str, str]:
-    """Positions of the preset that the beat freezes, each with its clip."""
-    return {position: clip for position, clip in frozen(beat).items() if position in preset.strokes}
+def _held(beat: Beat) -> Iterator[tuple[str, str, Picture]]:
+    """Position, clip and picture of everything that a beat freezes at a position, full frames first."""
+    for shot in beat.show:
+        if shot.freeze is not None and isinstance(shot.freeze.at, str):
+            yield shot.freeze.at, shot.freeze.clip, Picture(position=shot.freeze.at, clip=shot.freeze.clip)
+    for shot in beat.show:
+        sides = shot.comparison.sides if shot.comparison is not None else ()
+        for number, (name, side) in enumerate(sides, 1):
+            if isinstance(side.at, str):
+                last = number == len(sides)
+                picture = Picture(position=side.at, clip=side.clip, on=name, reference_only=last)
+                yield side.at, side.clip, picture
 
 
-def _refusals(board: Storyboard, beat: Beat, preset: Preset) -> Iterator[str]:
-    here = _drawn_here(beat, preset)
+def pictures_of(beat: Beat, preset: Preset) -> tuple[Picture, ...]:
+    """The frozen pictures of a beat on which a preset is drawn: one for each position and side."""
+    found = {(pic.on, position): pic for position, _, pic in _held(beat) if position in preset.strokes}
+    return tuple(found.values())
+
+
+Drawn = Mapping[str, frozenset[str]]
+"""Strokes of earlier beats by id, each with the clips that its beat froze."""
+
+
+def _refusals(board: Storyboard, beat: Beat, preset: Preset, drawn: Drawn) -> Iterator[str]:
+    here = pictures_of(beat, preset)
     if not here:
         wanted = " or ".join(preset.strokes)
         yield (
@@ -71,7 +100,7 @@ def _refusals(board: Storyboard, beat: Beat, preset: Preset) -> Iterator[str]:
             "or delete fault"
         )
         return
-    for clip_id in dict.fromkeys(here.values()):
+    for clip_id in dict.fromkeys(picture.clip for picture in here):
         clip = board.clips.get(clip_id)
         if clip is None:
             continue  # said where the freeze names it
@@ -82,34 +111,56 @@ def _refusals(board: Storyboard, beat: Beat, preset: Preset) -> Iterator[str]:
                 "clip with that view, or delete fault"
             )
             continue
-        lacking = list(_lacking(beat, preset, clip))
+        wanted_here = _wanted(beat, preset, drawn)
+        strokes = [stroke for pic, _, stroke in wanted_here if pic.clip == clip_id]
+        lacking = list(_lacking(strokes, preset, clip))
         if lacking:
             told = "; ".join(f"{point} ({preset.points[point.position or ''][point.name]})" for point in lacking)
             count = f"{len(lacking)} point" + ("s" if len(lacking) > 1 else "")
             yield f"`{beat.fault}` needs {count} that clip {clip_id} does not have: {told} — add them to its points"
 
 
-def _wanted(beat: Beat, preset: Preset, drawn: set[str] | None = None) -> dict[str, StrokeSpec]:
-    """The preset's strokes that a beat draws.
+def _wanted(beat: Beat, preset: Preset, drawn: Drawn) -> list[tuple[Picture, str, StrokeSpec]]:
+    """The preset's strokes that a beat draws: the picture, the id in this beat, and the stroke.
 
-    Those of the positions that it freezes; and, so that one beat can stand alone, the references of earlier positions
-    which no beat before has drawn.
+    On full frames those of the positions that are frozen; and, so that one beat can stand alone, the references of
+    earlier positions which no beat before has drawn. In a comparison each side has the references of its own address,
+    and all sides but the last what is seen at their position. An id that is taken gets the side's name behind it.
     """
-    here = _drawn_here(beat, preset)
-    found: dict[str, StrokeSpec] = {}
-    last = max(list(preset.strokes).index(position) for position in here)
-    for k, (position, strokes) in enumerate(preset.strokes.items()):
-        for id_, stroke in strokes.items():
-            early = position not in here and k < last and stroke.role.value == "reference"
-            known = id_ in beat.keep or id_ in beat.strokes or (early and drawn is not None and id_ in drawn)
-            if (position in here or early) and not known:
-                found[id_] = stroke
+    order = list(preset.strokes)
+    pictures = pictures_of(beat, preset)
+    full = [picture for picture in pictures if picture.on is None]
+    found: list[tuple[Picture, str, StrokeSpec]] = []
+    taken = {*beat.keep, *beat.strokes}
+    if full:
+        here = {picture.position: picture for picture in full}
+        last = max(order.index(position) for position in here)
+        for k, position in enumerate(order):
+            for id_, stroke in preset.strokes[position].items():
+                early = position not in here and k < last and stroke.role is Role.REFERENCE
+                if (position in here or early) and id_ not in taken and not (early and id_ in drawn):
+                    found.append((here.get(position, full[0]), id_, stroke))
+    taken |= {id_ for _, id_, _ in found}
+    for picture in (one for one in pictures if one.on is not None):
+        last = order.index(picture.position)
+        for k, position in enumerate(order[: last + 1]):
+            for id_, stroke in preset.strokes[position].items():
+                reference = stroke.role is Role.REFERENCE
+                kept = id_ in beat.keep and picture.clip in drawn.get(id_, frozenset())
+                own = beat.strokes.get(id_)
+                replaced = own is not None and own.on in {None, picture.on}
+                if not (reference or (k == last and not picture.reference_only)) or kept or replaced:
+                    continue
+                name = f"{id_}_{picture.on}" if id_ in taken else id_
+                if name not in taken:
+                    taken.add(name)
+                    found.append((picture, name, stroke))
     return found
 
 
-def _lacking(beat: Beat, preset: Preset, clip: Clip) -> Iterator[NamedPoint]:
+def _lacking(strokes: Sequence[StrokeSpec], preset: Preset, clip: Clip) -> Iterator[NamedPoint]:
     told: set[str] = set()
-    for stroke in _wanted(beat, preset).values():
+    for stroke in strokes:
         for point in stroke_points(stroke):
             if not isinstance(point, NamedPoint) or point.name in clip.points.get(point.position or "", {}):
                 continue
@@ -120,16 +171,17 @@ def _lacking(beat: Beat, preset: Preset, clip: Clip) -> Iterator[NamedPoint]:
                     yield needed
 
 
-def _expanded(board: Storyboard, beat: Beat, preset: Preset, drawn: set[str]) -> Beat:
-    clip = board.clips.get(next(iter(_drawn_here(beat, preset).values())))
-    if clip is None:
-        return beat
-    strokes = {id_: _placed(stroke, preset, clip) for id_, stroke in _wanted(beat, preset, drawn).items()}
+def _expanded(board: Storyboard, beat: Beat, preset: Preset, drawn: Drawn) -> Beat:
+    strokes = {
+        name: _placed(stroke, preset, board.clips[picture.clip], picture.on)
+        for picture, name, stroke in _wanted(beat, preset, drawn)
+        if picture.clip in board.clips
+    }
     return beat.model_copy(update={"strokes": {**strokes, **beat.strokes}})
 
 
-def _placed(stroke: StrokeSpec, preset: Preset, clip: Clip) -> StrokeSpec:
-    """The stroke with its derived points worked out; named ones keep their names."""
+def _placed(stroke: StrokeSpec, preset: Preset, clip: Clip, on: str | None) -> StrokeSpec:
+    """The stroke on its picture, with its derived points worked out; named ones keep their names."""
     spots = clip.points
 
     def place(point: Point | NamedPoint) -> Point | NamedPoint:
@@ -145,4 +197,4 @@ def _placed(stroke: StrokeSpec, preset: Preset, clip: Clip) -> StrokeSpec:
             made = tuple(place(point) for point in content)
         case _:
             made = place(content)
-    return stroke.model_copy(update={stroke.kind: made})
+    return stroke.model_copy(update={stroke.kind: made, "on": on or stroke.on})

@@ -13,6 +13,7 @@ from pathlib import Path
 from segmentkit.findings import Place
 from segmentkit.storyboard import locate
 from segmentkit.storyboard.compose import Node, Scalar
+from segmentkit.storyboard.cut_faults import cut_faults, delivery_faults
 from segmentkit.storyboard.expand import with_presets
 from segmentkit.storyboard.faults import Source, unreadable
 from segmentkit.storyboard.model import Storyboard
@@ -39,6 +40,8 @@ class LoadedStoryboard:
         text: the text, unchanged.
         tree: the located tree of the text.
         presets: the fault presets that its beats name, by name.
+        moved: parts that are written elsewhere in the text, in a version of the storyboard.
+        pared: whether the words in braces are left out, in a version of the storyboard.
     """
 
     board: Storyboard
@@ -47,6 +50,8 @@ class LoadedStoryboard:
     text: str
     tree: Node = field(repr=False)
     presets: dict[str, Preset] = field(default_factory=dict, repr=False)
+    moved: tuple[locate.Moved, ...] = field(default=(), repr=False)
+    pared: bool = False
 
     def place(self, *path: str | int) -> Place:
         """Where the value at a path is written: `place("beats", 3, "strokes", "hip_gap")`.
@@ -54,7 +59,8 @@ class LoadedStoryboard:
         A scalar's own spot; for a mapping or list its key. What is not written has the spot of the nearest value
         around it that is.
         """
-        return _lines(self.text, self.file).place(locate.spot(locate.find(self.tree, path))[0])
+        written = locate.written_at(path, self.moved)
+        return _lines(self.text, self.file).place(locate.spot(locate.find(self.tree, written))[0])
 
     def span(self, *path: str | int) -> tuple[int, int]:
         """The characters of `text`, half-open, that write the scalar at a path, quotes included.
@@ -62,7 +68,7 @@ class LoadedStoryboard:
         Raises:
             KeyError: when no scalar is written there.
         """
-        found = locate.find(self.tree, path)
+        found = locate.find(self.tree, locate.written_at(path, self.moved))
         if not found.whole or not isinstance(found.node, Scalar):
             raise KeyError(path)
         return found.node.start, found.node.end
@@ -100,6 +106,7 @@ def _loaded(text: str, name: str, folder: Path) -> LoadedStoryboard:
         # A beat whose preset was refused lacks strokes, which its words may start: that only follows.
         if not refused:
             faults += tuple(reference_faults(board, read.tree, source))
+            faults += tuple(located((*cut_faults(board, folder), *delivery_faults(board, folder)), read.tree, source))
     if faults or board is None:
         raise unreadable(faults)
     return LoadedStoryboard(board=board, folder=folder, file=name, text=text, tree=read.tree, presets=presets)

@@ -12,6 +12,23 @@ Path = Sequence[Step]
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """A part of a version that is written elsewhere in the text: its path in the model, and its path in the text."""
+
+    here: tuple[Step, ...]
+    written: tuple[Step, ...]
+
+
+def written_at(path: Path, moved: Sequence[Moved]) -> tuple[Step, ...]:
+    """The path in the text of a path in the model of a version; the longest part that was moved counts."""
+    steps = tuple(path)
+    found = max(
+        (one for one in moved if steps[: len(one.here)] == one.here), key=lambda one: len(one.here), default=None
+    )
+    return steps if found is None else (*found.written, *steps[len(found.here) :])
+
+
+@dataclass(frozen=True, slots=True)
 class Found:
     """The deepest node on a path that is in the text.
 
@@ -73,7 +90,7 @@ def where(root: Node, path: Path) -> str:
     singular = {
         "beats": "beat", "strokes": "stroke", "clips": "clip", "stills": "still", "people": "person",
         "speakers": "speaker", "show": "shot", "cards": "card", "music": "music", "positions": "position",
-        "points": "points", "say": "item", "deliver": "deliver",
+        "points": "points", "say": "item", "deliver": "deliver", "cuts": "cut",
     }  # fmt: skip
     collection = ""
     for index, step in enumerate(path):
@@ -86,7 +103,7 @@ def where(root: Node, path: Path) -> str:
         elif collection:
             words.append(f"{singular.get(collection, collection)} {step}")
             collection = ""
-        elif step in {"beats", "strokes", "clips", "stills", "people", "speakers", "positions", "points"} or (
+        elif step in {"beats", "strokes", "clips", "stills", "people", "speakers", "positions", "points", "cuts"} or (
             step in {"show", "cards", "music", "say", "deliver"} and index + 1 < len(path)
         ):
             collection = step
@@ -98,6 +115,8 @@ def where(root: Node, path: Path) -> str:
 
 
 def _own_name(node: Node) -> str | None:
+    if isinstance(node, Scalar):
+        return node.text  # a cut names beats of the segment
     if isinstance(node, Mapping) and (entry := node.entries.get("beat")) and isinstance(entry.value, Scalar):
         return entry.value.text
     return None

@@ -12,6 +12,9 @@ from segmentkit.timebase import Time
 
 Path = tuple[str | int, ...]
 Moments = tuple[tuple[str, Time | str], ...]
+CLIP_MOMENTS = {"Clip", "Run from", "Run to", "Freeze at", "Side at", "Side from", "Side to", "Ground at",
+                 "Inset at", "Inset from", "Inset to"}  # fmt: skip
+"""Where a label counts the frames of a clip, by model and key; all others count at the segment's rate."""
 
 
 @dataclass(frozen=True, slots=True)

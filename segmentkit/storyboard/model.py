@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from enum import Enum
 from fractions import Fraction
-from typing import Annotated, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema, core_schema
 
 from segmentkit.geometry import Size
+from segmentkit.storyboard import scalars
 from segmentkit.storyboard.fields import (
     NAME,
     Duration,
@@ -16,13 +19,17 @@ from segmentkit.storyboard.fields import (
     MisreadError,
     Name,
     Node,
+    PlainPoint,
     Priority,
     RateField,
     Sentence,
     SizeField,
+    Takes,
     YesNo,
+    number_within,
     takes,
 )
+from segmentkit.storyboard.leaders import Slate
 from segmentkit.storyboard.people import Clip, Music, Person, Speaker, Still, Voice
 from segmentkit.storyboard.sheet import Sheet
 from segmentkit.storyboard.shots import CardSpec, ShotSpec, StrokeSpec
@@ -87,13 +94,83 @@ class Beat(Node):
     strokes: dict[Name, StrokeSpec] = Field(default_factory=dict, description="What is drawn on the picture, by name.")
     fault: Name | None = Field(
         default=None,
-        description="A fault preset, whose strokes are drawn on the frozen pictures; `segmentkit faults` lists them.",
+        description="A fault preset, whose strokes are drawn on the frozen pictures, in comparisons on each side from "
+        "its own points; `segmentkit faults` lists them.",
     )
     cards: tuple[CardSpec, ...] = Field(default=(), description="Cards laid over the picture.")
     rigid: YesNo = Field(default=False, description="Never made shorter or longer to make the segment fit.")
     length: Duration | None = Field(default=None, description="Exact length of the beat, if it must have one.")
     gives: Priority = Field(default=5, description="Who gives time first when the segment is over: 1 first, 9 last.")
     lead: Duration | None = Field(default=None, description="From the start of the beat to its first word.")
+
+
+class _NameOrBeat:
+    """Reads the name of a beat, or a beat of the cut's own; faults inside that one keep their spots."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        def read(value: Any, beat: core_schema.ValidatorFunctionWrapHandler) -> Any:
+            return scalars.read_name(value) if isinstance(value, str) else beat(value)
+
+        return core_schema.no_info_wrap_validator_function(read, handler(Beat))
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {"anyOf": [{"type": "string", "pattern": f"^{NAME}$"}, handler(schema)]}
+
+
+if TYPE_CHECKING:
+    CutBeat = str | Beat
+else:
+    CutBeat = Annotated[Beat, _NameOrBeat(), Takes("beat, or a name", "impact")]
+
+
+class CutWords(Enum):
+    """Which words a cut keeps."""
+
+    ALL = "all"
+    SPARE = "spare"
+
+
+class Framing(Node):
+    """How a clip is framed in a cut of another shape."""
+
+    zoom: Annotated[float, *number_within("", 0.4, 8)] | None = Field(
+        default=None,
+        description="1 fills the frame; more comes closer; less shows more of the sides, in a window with the look's "
+        "ground above and below it.",
+    )
+    focus: PlainPoint | None = Field(default=None, description="The spot to keep in the middle.")
+
+
+class Cut(Node):
+    """Another version of the segment, such as a short: some of its beats, or beats of its own, in a slot of its own."""
+
+    slot: Duration = Field(description="Exact length: 0:40, 40s.")
+    beats: tuple[CutBeat, ...] = Field(
+        min_length=1, description="Its beats in order: the name of one of the segment's, or a whole beat of its own."
+    )
+    words: CutWords = Field(
+        default=CutWords.ALL, description="`all`; or `spare`, which leaves out the words in braces."
+    )
+    title: Sentence | None = Field(default=None, description="What it is called; else as the segment.")
+    question: Sentence | None = Field(default=None, description="The question it answers, if it asks one.")
+    size: SizeField | None = Field(
+        default=None, description="Width x height, where the profile has none; else the segment's."
+    )
+    music: tuple[Music, ...] | None = Field(
+        default=None, description="Its stretches of music; else the segment's, as far as their beats are in it."
+    )
+    framing: dict[Name, Framing] = Field(
+        default_factory=dict,
+        description="By clip: zoom and focus in this cut; else a narrower picture than the segment's comes no closer.",
+    )
+
+    @model_validator(mode="after")
+    def _slot_lasts(self) -> Self:
+        if isinstance(self.slot, Timecode):
+            return self  # counted at the segment's rate, which is looked at with all other labels
+        if self.slot.value <= 0:
+            raise MisreadError("a slot of 0 s holds nothing — write the cut's length, such as 0:40", ("slot",))
+        return self
 
 
 def _format_version(value: object) -> int:
@@ -120,5 +197,11 @@ class Storyboard(Node):
     voice: Voice = Field(default_factory=Voice, description="How the words are spoken.")
     music: tuple[Music, ...] = Field(default=(), description="Stretches of music.")
     beats: tuple[Beat, ...] = Field(min_length=1, description="The story, one beat after the other.")
+    slate: Slate = Field(default_factory=Slate, description="What the slate of a master says besides title and length.")
     sheet: Sheet | None = Field(default=None, description="The words of the viewer's take-home sheet.")
-    deliver: tuple[Name, ...] = Field(default=("web",), min_length=1, description="Profiles to deliver, by name.")
+    cuts: dict[Name, Cut] = Field(
+        default_factory=dict, description="Other versions, by the name that a profile asks for: `short`, `teaser`."
+    )
+    deliver: tuple[FilePath, ...] = Field(
+        default=("web",), min_length=1, description="Profiles to deliver: shipped ones by name, a house's own by path."
+    )

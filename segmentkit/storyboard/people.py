@@ -69,6 +69,9 @@ class Person(Node):
     handed: Hand | None = Field(default=None, description="The side they play from.")
     handicap: Sentence | None = Field(default=None, description="As shown; never for a minor.")
     club: Sentence | None = Field(default=None, description="The club in the clip.")
+    sex: Sentence | None = Field(
+        default=None, description="As they gave it, where they were asked; counted over a season, never shown."
+    )
     adult: YesNo | None = Field(default=None, description="Whether they are of age; a minor needs a guardian.")
     guardian: Sentence | None = Field(default=None, description="Who signed for a minor; never shown.")
     pain: YesNo = Field(default=False, description="Whether they told of pain.")
@@ -136,6 +139,9 @@ class Speaker(Node):
     guide: Sentence | None = Field(default=None, description="Guide voice for what is not recorded yet.")
     level: Decibels = Field(default=0.0, description="Louder or softer than the other voices.")
     line: SpeakerLine = Field(default=SpeakerLine.STUDIO, description="`telephone` is band-limited and set lower.")
+    denoise: Annotated[float, *number_within("dB", 0, 24, "10 dB")] = Field(
+        default=0.0, description="Lowers steady noise in the readings: hiss, hum, a fan. 10 dB is a careful start."
+    )
     pace: WordsPerMinute | None = Field(default=None, description="Words a minute where nothing is recorded.")
 
 
@@ -153,7 +159,7 @@ class Voice(Node):
         default_factory=dict, description="The take to use, by beat: `t02`; else the last one that is there."
     )
     pronounce: dict[str, Sentence] = Field(
-        default_factory=dict, description="How a word is said, for the prompter: `Maren: MAH-ren`."
+        default_factory=dict, description="How a word is said, for the prompter and the guide voice: `Maren: MAH-ren`."
     )
 
 

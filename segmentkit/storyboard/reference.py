@@ -11,12 +11,14 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from segmentkit.delivery import Delivery
+from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.storyboard import people, sheet, shots
 from segmentkit.storyboard.explain import bare
 from segmentkit.storyboard.fields import Takes
-from segmentkit.storyboard.model import Beat, Segment, Storyboard
-from segmentkit.storyboard.profiles import delivery, delivery_names
+from segmentkit.storyboard.leaders import Slate
+from segmentkit.storyboard.model import Beat, Cut, Framing, Segment, Storyboard
+from segmentkit.storyboard.profile_codings import Picture, Sound
+from segmentkit.storyboard.profiles import Profile, delivery, delivery_names
 from segmentkit.storyboard.schema import as_written
 
 SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
@@ -46,7 +48,20 @@ SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
         "Text over the picture. Each card has exactly one of the keys of the first table.",
         (shots.CardSpec, shots.LowerThird, shots.ListCard, shots.DrillCard, shots.TextCard),
     ),
+    ("The slate", "What stands on a master's slate beside title and length.", (Slate,)),
     ("The take-home sheet", "What the viewer gets on paper.", (sheet.Sheet,)),
+    (
+        "Cuts",
+        "Other versions, which some profiles deliver. A beat of a cut's own is written as any other, with a name that "
+        "no other beat of the file has; its takes are found by it.",
+        (Cut, Framing),
+    ),
+    (
+        "A profile of your own",
+        "A file, named by its path in `deliver`: `deliver: [web, profiles/house.yaml]`. The delivery is called as the "
+        "file. The shipped ones in `templates/profiles` are written alike.",
+        (Profile, Picture, Sound),
+    ),
 )  # fmt: skip
 
 VALUES: tuple[tuple[str, str], ...] = (
@@ -67,6 +82,9 @@ VALUES: tuple[tuple[str, str], ...] = (
     ("path", "From the storyboard's folder, with `/`; never outside it."),
     ("yes or no", "`yes`, `no`, `true` or `false`."),
     ("date", "Year, month, day: `2028-06-30`."),
+    ("beat, or a name", "The name of one of the segment's beats, or a whole beat of the cut's own."),
+    ("preset", "A word from `ultrafast` to `veryslow`, or a number."),
+    ("coding, or none", "The keys of sound, or `none` for a file without any."),
 )  # fmt: skip
 
 EXAMPLE = """\
@@ -126,7 +144,7 @@ def key_reference() -> str:
         for model in models:
             if len(models) > 1:
                 parts += [f"### {_title(model)}", (model.__doc__ or "").strip().split("\n\n")[0]]
-            parts.append(_table(model))
+            parts.append(key_table(model))
     parts += ["## Values", "\n".join(f"- **{name}** — {meaning}" for name, meaning in VALUES)]
     parts += ["## Profiles for `deliver`", "\n".join(_profiles())]
     return "\n\n".join(parts) + "\n"
@@ -145,7 +163,8 @@ def _link(model: type[BaseModel]) -> str:
     return f"[{_title(model).lower()}](#{heading.lower().replace(' ', '-')})"
 
 
-def _table(model: type[BaseModel]) -> str:
+def key_table(model: type[BaseModel]) -> str:
+    """A table of a mapping's keys, in Markdown."""
     rows = ["| Key | Takes | When left out | Meaning |", "|---|---|---|---|"]
     for name, info in model.model_fields.items():
         cells = (f"`{info.alias or name}`", takes_text(info), _left_out(info), info.description or "")
@@ -188,15 +207,53 @@ def _left_out(info: FieldInfo) -> str:
 
 
 def _profiles() -> Iterator[str]:
-    yield "| Profile | Releases must allow | Loudness | True peak | Picture | Sound |"
-    yield "|---|---|---|---|---|---|"
+    heads = "Profile | Releases must allow | What it is | Loudness, true peak at most | Version | Picture | Sound"
+    yield f"| {heads} | File |"
+    yield "|---|---|---|---|---|---|---|---|"
     for name in delivery_names():
         made = delivery(name)
+        loud = f"{made.loudness:g} LUFS, {made.true_peak:g} dBTP"
         yield (
-            f"| `{name}` | {made.scope} | {made.loudness:g} LUFS | at most {made.true_peak:g} dBTP "
-            f"| H.264, preset {made.picture.preset}, CRF {made.picture.quality} | AAC, {_kilobits(made)} kbit/s |"
+            f"| `{name}` | `{made.scope}` | {made.what} | {loud} | {version_text(made)} | {picture_text(made.picture)} "
+            f"| {sound_text(made.sound)} | `{made.container}` |"
         )
 
 
-def _kilobits(made: Delivery) -> int:
-    return (made.sound.bit_rate or 0) // 1000 if made.sound else 0
+def version_text(made: Delivery) -> str:
+    """Which version a delivery holds, in a few words."""
+    limits = [
+        f"{word} {float(seconds):g} s"
+        for word, seconds in (("at least", made.shortest), ("at most", made.longest))
+        if seconds is not None
+    ]
+    parts = [
+        "the whole" if made.cut is None else f"cut `{made.cut}`",
+        None if made.size is None else str(made.size),
+        None if made.rate is None else f"{made.rate} a second",
+        None if made.fields is None else f"interlaced, {made.fields} field first",
+        "no text, no strokes" if made.clean else None,
+        "captions burned in" if made.burned else None,
+        None if made.leader is None else f"leader {made.leader}",
+        *limits,
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def picture_text(coding: PictureCoding) -> str:
+    """How pictures are coded, in a few words."""
+    parts = [
+        coding.codec,
+        coding.profile if coding.profile not in {"", coding.codec} else None,
+        coding.pixels,
+        f"preset {coding.preset}" if coding.preset else None,
+        None if coding.quality is None else f"quality {coding.quality}",
+        None if coding.bit_rate is None else f"{coding.bit_rate / 1_000_000:g} Mbit/s",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def sound_text(coding: SoundCoding | None) -> str:
+    """How sound is coded, in a few words."""
+    if coding is None:
+        return "none"
+    return f"{coding.codec}, 24 bit" if coding.bit_rate is None else f"{coding.codec}, {coding.bit_rate // 1000} kbit/s"

@@ -14,9 +14,10 @@ from segmentkit.storyboard import locate
 from segmentkit.storyboard.compose import Node
 from segmentkit.storyboard.faults import Fault, Source, suggestion
 from segmentkit.storyboard.marks import mark_faults, stroke_faults
-from segmentkit.storyboard.misplaced import Misplaced, Path, clip_moments, unknown
-from segmentkit.storyboard.model import Storyboard
-from segmentkit.storyboard.profiles import delivery_names
+from segmentkit.storyboard.misplaced import CLIP_MOMENTS, Misplaced, Path, clip_moments, unknown
+from segmentkit.storyboard.model import Beat, Storyboard
+from segmentkit.storyboard.paths import leaves_folder
+from segmentkit.storyboard.profiles import is_profile_path
 from segmentkit.timebase import Timecode, label_fault
 
 ALWAYS_THERE = ("start", "end")
@@ -30,13 +31,16 @@ def reference_faults(board: Storyboard, tree: Node, source: Source) -> list[Faul
         tree: the located tree of the text.
         source: the text.
     """
-    faults: list[Fault] = []
+    return located(misplaced(board), tree, source)
+
+
+def misplaced(board: Storyboard) -> Iterator[Misplaced]:
+    """The same faults at their paths in the model."""
     for check in (
-        _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _deliveries, _releases, _paths, _labels,
+        _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _releases, _paths, _labels,
         mark_faults, stroke_faults,
     ):  # fmt: skip
-        faults += located(check(board), tree, source)
-    return faults
+        yield from check(board)
 
 
 def located(found: Iterable[Misplaced], tree: Node, source: Source) -> list[Fault]:
@@ -123,6 +127,7 @@ def _beat_names(board: Storyboard) -> Iterator[Misplaced]:
         if name in names[:b]:
             first = names.index(name) + 1
             yield Misplaced(("beats", b, "beat"), f"beat {first} is called `{name}`, too — give each its own name")
+    names += [beat.beat for cut in board.cuts.values() for beat in cut.beats if isinstance(beat, Beat)]
     for beat in board.voice.good:
         if beat not in names:
             yield unknown(("voice", "good", beat), beat, "beat", "beats", names, at_key=True)
@@ -156,15 +161,6 @@ def _sheet(board: Storyboard) -> Iterator[Misplaced]:
             yield unknown(("sheet", "pictures", index), name, "beat", "beats", beats)
 
 
-def _deliveries(board: Storyboard) -> Iterator[Misplaced]:
-    known = delivery_names()
-    for d, name in enumerate(board.deliver):
-        if name not in known:
-            yield Misplaced(("deliver", d), f"`{name}` is not a profile — {suggestion(name, known, 'profile')}")
-        elif name in board.deliver[:d]:
-            yield Misplaced(("deliver", d), f"`{name}` is listed twice — keep one")
-
-
 def _releases(board: Storyboard) -> Iterator[Misplaced]:
     for name, person in board.people.items():
         release = person.release
@@ -184,34 +180,19 @@ def _paths(board: Storyboard) -> Iterator[Misplaced]:
         *((("clips", name, "file"), clip.file) for name, clip in board.clips.items()),
         *((("stills", name, "file"), still.file) for name, still in board.stills.items()),
         *((("music", m, "file"), music.file) for m, music in enumerate(board.music)),
+        *((("deliver", d), name) for d, name in enumerate(board.deliver) if is_profile_path(name)),
     ]
     for path, file in named:
         if file is not None and (why := leaves_folder(file)):
             yield Misplaced(path, f"{why} — put the file into the storyboard's folder and write its path from there")
 
 
-def leaves_folder(file: str) -> str | None:
-    """Why a path may not be followed, or None: a storyboard from elsewhere must not reach into other folders."""
-    parts = re.split(r"[/\\]", file)
-    if "://" in file:
-        return "this is an address, not a file"
-    if parts[0] in {"", "~"} or re.match(r"[A-Za-z]:", file):
-        return "the path starts outside the storyboard's folder"
-    if ".." in parts:
-        return "the path climbs out of its folder with `..`"
-    return None
-
-
 def _labels(board: Storyboard) -> Iterator[Misplaced]:
     """Lengths written as labels count at the segment's rate; moments of a clip at the clip's, unknown here."""
     for path, kind, label in _all_labels(board, ()):
         fault = label_fault(label, board.segment.rate)
-        if fault and kind not in _CLIP_MOMENTS and path != ("segment", "slot"):
+        if fault and kind not in CLIP_MOMENTS and path != ("segment", "slot"):
             yield Misplaced(path, fault)
-
-
-_CLIP_MOMENTS = {"Clip", "Run from", "Run to", "Freeze at", "Side at", "Side from", "Side to", "Ground at",
-                 "Inset at", "Inset from", "Inset to"}  # fmt: skip
 
 
 def _all_labels(value: object, path: Path, kind: str = "") -> Iterator[tuple[Path, str, Timecode]]:

@@ -285,7 +285,7 @@ class Title(Node):
     main: Sentence = Field(description="The large line.")
     sub: Sentence | None = Field(default=None, description="The smaller line below it.")
     over: Ground | None = Field(default=None, description="What lies behind; the look's ground when left out.")
-    hold: HoldField | None = Field(default=None, description="How long.")
+    hold: HoldField | None = Field(default=None, description="How long; else as long as it takes to read.")
 
 
 class EndBoard(Node):
@@ -294,7 +294,7 @@ class EndBoard(Node):
     main: Sentence = Field(description="The large line.")
     lines: tuple[Sentence, ...] = Field(default=(), description="Smaller lines below it.")
     over: Ground | None = Field(default=None, description="What lies behind; the look's ground when left out.")
-    hold: HoldField | None = Field(default=None, description="How long.")
+    hold: HoldField | None = Field(default=None, description="How long; else as long as it takes to read.")
 
 
 class EnterBy(Enum):

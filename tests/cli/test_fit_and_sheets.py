@@ -132,3 +132,72 @@ def test_words_that_do_not_fit_leave_the_storyboard_alone(
 def test_a_speaker_who_says_nothing_has_no_page(board: Path, capsys: pytest.CaptureFixture[str]):
     assert called("prompter", board, "--speaker", "nobody") == 2
     assert "'nobody' says nothing here — host does" in capsys.readouterr().err
+
+
+CUTS = """\
+cuts:
+  short:
+    slot: 0:12
+    beats:
+      - beat: quick
+        say: Quickly said.
+        show: [{title: {main: Quick, hold: 1s..9s}}]   # its own
+      - hello
+"""
+PROFILE = """\
+what: A cut
+scope: web
+cut: short
+loudness: -16 LUFS
+true_peak: -1 dBTP
+container: mp4
+picture: {codec: h264, preset: veryfast, quality: 19}
+sound: {codec: aac, bit_rate: 192 kbit/s}
+"""
+
+
+@pytest.fixture
+def with_cut(board: Path) -> Path:
+    board.write_text(BOARD + CUTS, "utf-8")
+    (board.parent / "quick.yaml").write_text(PROFILE, "utf-8")
+    return board
+
+
+def test_fit_of_a_cut_is_written_where_its_beats_are(with_cut: Path, capsys: pytest.CaptureFixture[str]):
+    assert called("fit", with_cut, "--profile", "quick.yaml", "--slot", "0:13", "--write") == 0
+    told = capsys.readouterr()
+    text = with_cut.read_text("utf-8")
+    assert "slot: 0:13\n" in text
+    assert "slot: 0:20, rate: 25" in text
+    assert "{main: Quick, hold: 1s.." in text
+    assert "{main: Quick, hold: 1s..9s}" not in text
+    assert "{main: More, hold: 2s..4s..12s}" in text
+    assert "beat hello is written once for all versions that show it" in told.err
+    assert called("fit", with_cut, "--profile", "quick.yaml", "--json") == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["frames"] == data["slot"] == 13 * 25
+    assert all(beat["nominal"] == beat["given"] for beat in data["beats"])
+    assert called("fit", with_cut) == 0
+
+
+def test_the_words_of_a_cut_go_out_and_come_back(with_cut: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    words = tmp_path / "words.txt"
+    assert called("script", with_cut, "--profile", "quick.yaml", "-o", words) == 0
+    written = words.read_text("utf-8")
+    assert [line for line in written.splitlines() if line.startswith("==")] == ["== quick", "== hello"]
+    words.write_text(written.replace("Quickly said.", "Said in no time."), "utf-8")
+    assert called("script", with_cut, "--profile", "quick.yaml", "--read", words) == 0
+    assert with_cut.read_text("utf-8") == (BOARD + CUTS).replace("Quickly said.", "Said in no time.")
+    assert "written once" not in capsys.readouterr().err
+    words.write_text(words.read_text("utf-8").replace("to you all.", "to you here."), "utf-8")
+    assert called("script", with_cut, "--profile", "quick.yaml", "--read", words) == 0
+    assert "beat hello is written once" in capsys.readouterr().err
+    assert "Good evening to you here." in with_cut.read_text("utf-8")
+
+
+def test_the_sheet_of_a_cut_shows_its_beats_alone(with_cut: Path, tmp_path: Path):
+    out = tmp_path / "cut.html"
+    assert called("script", with_cut, "--profile", "quick.yaml", "-o", out) == 0
+    page = out.read_text("utf-8")
+    assert "Quickly said." in page
+    assert "There is more to be said" not in page

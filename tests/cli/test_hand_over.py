@@ -8,6 +8,7 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+from PIL import Image
 
 from segmentkit.cli.main import run
 from tests.clips import make_clip, steady
@@ -144,3 +145,31 @@ def test_stamp_and_captions_are_in_the_copy_and_in_nothing_else(
     assert not foot[-1], "no caption where nobody speaks"
     middle = [one[60:270].mean() for one in different]
     assert max(middle) < 0.01
+
+
+def test_two_storyboards_are_compared_with_pictures(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    other = tmp_path / "later.yaml"
+    other.write_text(BOARD.replace("[0.5, 0.6]]", "[0.8, 0.6]]").replace("stop it at", "hold it at"))
+    code, said = called(capsys, "review", "changes", board, other, "--pairs", tmp_path / "pairs.png")
+    assert code == 0
+    assert "board.yaml → later.yaml" in said
+    assert "[-stop-] {+hold+}" in said
+    assert "drawn elsewhere" in said
+    page = (tmp_path / "out" / "board-to-later-changes.html").read_text()
+    assert page.count("<img") == 2
+    with Image.open(tmp_path / "pairs.png") as sheet:
+        rgb = np.asarray(sheet.convert("RGB")).astype(int)
+    # Old on the left, new on the right, at one height; where the line lay and where it lies they differ.
+    left, right = rgb[:, : rgb.shape[1] // 2], rgb[:, rgb.shape[1] // 2 :]
+    assert (left.std(axis=2) > 40).sum() > 1000
+    assert (right.std(axis=2) > 40).sum() > 1000
+    assert called(capsys, "review", "changes", board, other, "--from", 1)[0] == 2
+
+
+def test_a_storyboard_compared_with_itself_has_no_pairs(
+    board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    code, said = called(capsys, "review", "changes", board, board, "--pairs", tmp_path / "pairs.pdf")
+    assert code == 0
+    assert "nothing changed" in said
+    assert not (tmp_path / "pairs.pdf").exists()

@@ -58,7 +58,9 @@ def test_the_tolerance_covers_the_camera_at_its_worst():
 def test_a_number_comes_with_its_tolerance_or_not_at_all():
     camera = Camera(yaw=4.0, within=3.0)
     off = tolerance_degrees(arms(40), SQUARE, camera)
-    assert angle_text(arms(40), SQUARE, camera) == f"about 40° ± {off}°, in the picture"
+    assert (
+        angle_text(arms(40), SQUARE, camera) == f"about 40°\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}{off}°, in the picture"
+    )
     assert angle_text(arms(40), SQUARE, None) is None
     assert tolerance_degrees(arms(40, 0.03), SQUARE, camera) > MOST
     assert angle_text(arms(40, 0.03), SQUARE, camera) is None

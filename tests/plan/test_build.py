@@ -4,14 +4,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from segmentkit.checks.run import run_checks
 from segmentkit.facts import Facts
 from segmentkit.geometry import Point
 from segmentkit.plan.build import build_plan
+from segmentkit.plan.defaults import reading_time
 from segmentkit.plan.model import ClipPicture, Plan
 from segmentkit.plan.text import plan_text
 from segmentkit.storyboard.load import loads
-from segmentkit.timebase import Span
+from segmentkit.timebase import Span, frames_covering
 from tests.plan.footage import clip_facts, planned, segment, spoken
+from tests.plan_makers import clean, context
 
 GOLDEN = """\
 # Test: 1000 frames at 25 = 0:40.0, slot 1000 frames
@@ -136,3 +139,17 @@ def test_what_if_the_slot_were_shorter():
     assert planned(segment(), slot=900).beat("open").span == Span(
         0, planned(segment(), slot=900).beat("open").span.frames
     )
+
+
+def test_a_title_without_a_hold_stays_until_it_is_read():
+    board = clean()
+    board["segment"]["item"] = "One fault, one feel"
+    board["segment"]["programme"] = "The Dune Course Hour"
+    title = board["beats"][0]["show"][0]["title"]
+    title.update(main="Hips toward the ball on the way down", sub="And what the lower back says to it")
+    del title["hold"]
+    made = context(board)
+    card = next(card for card in made.plan.cards if card.kind == "title")
+    assert card.words > 20
+    assert made.plan.beats[0].least == card.enter_frames + frames_covering(reading_time(card.words), made.plan.rate)
+    assert not [found for found in run_checks(made) if found.id == "card-too-short"]

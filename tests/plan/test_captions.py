@@ -215,8 +215,24 @@ def test_rules_by_use_and_picture():
     assert rules_for("broadcast", Size(1920, 1080)) == "broadcast"
     assert rules_for("web", Size(1920, 1080)) == "web"
     assert rules_for("broadcast", Size(1080, 1920)) == "tall"
+    shapes = {"1:1": Size(1080, 1080), "4:5": Size(1080, 1350), "5:4": Size(1350, 1080), "4:3": Size(1440, 1080)}
+    assert {shape: rules_for("web", size) for shape, size in shapes.items()} == {
+        "1:1": "square", "4:5": "square", "5:4": "square", "4:3": "web",
+    }  # fmt: skip
     sets = caption_sets(BASE, (web(), web(name="other"), web("broadcast", "tv")), "en")
     assert [made.name for made in sets] == ["web", "broadcast"]
+
+
+def test_a_hurried_caption_stays_until_it_is_read_if_the_next_one_can_spare_it():
+    # Fourteen words, six frames each; then eight words, 25 frames each.
+    line = spoken("Put a line down the back of your hips and along your spine too. And it stays there while you move.")
+    words = tuple(replace(w, frame=6 * k if k < 14 else 84 + 25 * (k - 14)) for k, w in enumerate(line.words))
+    line = replace(line, words=words, span=Span(0, words[-1].frame + 25))
+    hurried, spared = captions_of(plan_of(line), caption_rules("square"), "en")
+    assert hurried.text == "Put a line down the back of your hips"
+    # Nine words at 180 a minute take 3 s, 75 frames; the tenth is spoken after 54, so its caption waits for 21.
+    assert (hurried.span, spared.span.start) == (Span(0, 75), 75)
+    assert spared.words_per_minute(PAL) <= 180
 
 
 # --- where they stand
@@ -251,6 +267,15 @@ def test_a_panel_at_the_side_leaves_the_other_side_in_shorter_lines():
     for one in made:
         assert not one.hits
         assert one.area(BASE.size, Fraction(8), Fraction(68, 37)).right <= 1150
+
+
+def test_a_name_above_and_a_stroke_at_the_foot_leave_the_room_between():
+    stroke, name = Rect(0, 400, 1920, 640), Rect(0, 40, 1920, 160)
+    (one,) = _placed(stroke, name)
+    area = one.area(BASE.size, Fraction(8), Fraction(68, 37))
+    assert not one.hits
+    assert name.bottom <= area.y
+    assert area.bottom <= stroke.y
 
 
 def test_nowhere_free_is_said():

@@ -35,14 +35,14 @@ def test_only_holds_change_and_everything_else_stays_byte_for_byte():
     plan, facts = planned_lesson(loaded)
     solved = solved_text(loaded, facts, plan)
     without_holds = re.compile(r"(hold: )[^,}\s]+")
-    inserted = solved.text.replace("\n          hold: 3s..5.72s..8s", "")
+    inserted = solved.text.replace("\n          hold: 3.8s..5.72s..8s", "")
     assert without_holds.sub(r"\1", inserted) == without_holds.sub(r"\1", loaded.text)
     # They add up: 4.48 + (69 frames of motion + 14.72) + 16.32 + 6 + 5.72 = 50 s.
     assert [(c.beat, c.was, c.now) for c in solved.changes] == [
         ("open", "2s..4s..6s", "2s..4.48s..6s"),
         ("praise", "1s..30s", "1s..14.72s..30s"),
         ("impact", "4s..8s..40s", "4s..16.32s..40s"),
-        ("end", None, "3s..5.72s..8s"),
+        ("end", None, "3.8s..5.72s..8s"),
     ]
 
 

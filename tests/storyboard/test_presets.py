@@ -143,3 +143,56 @@ def test_the_words_of_a_preset_pass_the_checks_of_honest_words(name):
         assert not [word for word in preset.never if word.lower() in text.lower()]
         assert not {"left", "right"} & set(text.lower().replace(".", "").split())
     assert any(hedge in " ".join(preset.say) for hedge in ("in this picture", "looks", "look to", "likely"))
+
+
+SPLIT = (
+    BOARD
+    + """\
+  - beat: compare
+    fault: hips_toward_ball
+    keep: [hip_line]
+    say: See the [hip_gap] daylight beside her.
+    show:
+      - split: {left: {clip: swing, at: impact}, right: {clip: model, at: impact}, hold: 6s}
+"""
+)
+MODEL = """\
+  model:
+    file: model.mp4
+    view: down-the-line
+    positions: {address: f12, impact: f92}
+    points:
+      address: {hip_back: [0.39, 0.56], heel: [0.44, 0.89], belt: [0.44, 0.56], spine_high: [0.49, 0.42]}
+beats:
+"""
+
+
+def test_in_a_comparison_each_side_is_drawn_from_its_own_address():
+    made = beats(SPLIT.replace("beats:\n", MODEL))["compare"]
+    # The viewer's hip line is kept; hers comes from her own points. The fault is drawn on the viewer's side alone.
+    assert {id_: stroke.on for id_, stroke in made.strokes.items()} == {
+        "spine_line": "left", "hip_gap": "left", "spine_now": "left",
+        "hip_line_right": "right", "spine_line_right": "right",
+    }  # fmt: skip
+    assert made.strokes["hip_line_right"].line == (Point(0.39, pytest.approx(0.42)), Point(0.39, 0.89))
+    gap, _ = made.strokes["hip_gap"].double_arrow
+    assert gap == Point(0.41, 0.58)
+
+
+def test_in_a_comparison_points_and_views_of_every_side_count():
+    bare = MODEL.replace("hip_back: [0.39, 0.56], ", "")
+    with pytest.raises(StoryboardUnreadable, match=r"clip model does not have: address.hip_back"):
+        loads(SPLIT.replace("beats:\n", bare))
+    aside = MODEL.replace("view: down-the-line", "view: face-on")
+    with pytest.raises(StoryboardUnreadable, match="clip model is filmed face-on"):
+        loads(SPLIT.replace("beats:\n", aside))
+
+
+def test_a_stroke_of_ones_own_on_one_side_takes_the_presets_place_there():
+    own = SPLIT.replace("beats:\n", MODEL).replace(
+        "    say: See the [hip_gap]",
+        "    strokes: {hip_line_right: {line: [[0.4, 0.4], [0.4, 0.9]], on: right}}\n    say: See the [hip_gap]",
+    )
+    strokes = beats(own)["compare"].strokes
+    assert strokes["hip_line_right"].line[0] == Point(0.4, 0.4)
+    assert "spine_line_right" in strokes
