@@ -12,20 +12,14 @@ from segmentkit.checks.room import shots_of
 from segmentkit.checks.say import counted, lasting, seconds
 from segmentkit.findings import Severity
 from segmentkit.plan.cards import GUIDE_MARK
+from segmentkit.plan.defaults import reading_time
 from segmentkit.plan.model import Card
 from segmentkit.timebase import frames_covering, nearest_frame
 
+__all__ = ["card_path", "card_where", "readable_frames", "reading_time", "too_short"]
+
 LOCKED_KINDS = frozenset({"caution", "drill", "disclosure"})
 """Cards whose reading time is fixed; `cautions` looks at them."""
-
-
-def reading_time(words: int) -> Fraction:
-    """Least seconds for a text: 0.2 s a word, and 2 s more (3 s from ten words on).
-
-    The rule of the British guidance for text in television advertising (BCAP guidance note 1), used here as a published
-    floor: 1 word needs 2.2 s, 9 need 3.8 s, 10 need 5 s, 20 need 7 s.
-    """
-    return Fraction(words, 5) + (2 if words < 10 else 3)
 
 
 def readable_frames(card: Card) -> int:

@@ -11,18 +11,18 @@ from segmentkit.checks.limits import Limits
 from segmentkit.checks.phrases import words_pattern
 from segmentkit.checks.say import counted, number, quoted
 from segmentkit.findings import Severity
-from segmentkit.storyboard.expand import frozen
+from segmentkit.storyboard.expand import pictures_of
 from segmentkit.storyboard.model import Beat
 from segmentkit.storyboard.presets import Preset
 
 
 def _uses(context: CheckContext) -> Iterator[tuple[int, Beat, Preset, str]]:
-    """Each beat with a preset, and the clip that it is drawn on."""
+    """Each beat with a preset, and each clip that it is drawn on."""
     for index, beat in enumerate(context.board.beats):
         preset = context.loaded.presets.get(beat.fault or "")
         if preset is None:
             continue
-        for clip in dict.fromkeys(clip for position, clip in frozen(beat).items() if position in preset.strokes):
+        for clip in dict.fromkeys(picture.clip for picture in pictures_of(beat, preset)):
             yield index, beat, preset, clip
 
 

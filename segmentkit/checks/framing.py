@@ -13,13 +13,16 @@ from segmentkit.checks.say import clock, counted, lasting, listed
 from segmentkit.findings import Severity
 from segmentkit.geometry import Point, box_of
 from segmentkit.plan.defaults import ENTER
+from segmentkit.plan.insets import hidden_part
 from segmentkit.plan.model import ClipPicture, Pane, Shot
 from segmentkit.plan.moments import Footage
-from segmentkit.plan.panes import seen_box
+from segmentkit.plan.seen import figure_box, seen_box
 from segmentkit.storyboard.shots import EnterBy, Freeze, ShotSpec
 from segmentkit.timebase import nearest_frame, seconds_of
 
 _SLACK = 8.0  # pixels at a picture height of 1080: what moves is found to within about as much
+_COVERED = 0.04
+"""Part of a player's box that may lie under an inset: its corners hold no body; common practice, no source."""
 
 
 @check("crop-cuts-player", Severity.WARNING)
@@ -122,6 +125,34 @@ def stroke_under_inset(context: CheckContext, limits: Limits) -> Iterator[Remark
                     path=("beats", context.index_of(stroke.beat), "strokes", stroke.id),
                     numbers=(("points", len(hidden)),),
                 )
+
+
+@check("inset-over-player", Severity.WARNING)
+def inset_over_player(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """A close-up in a corner lies beside the player, not over them.
+
+    The player's place follows from heel and belt named at address. Where neither corner nor size is written, both are
+    chosen so that it keeps off, and the wide picture moves as far as the clip allows.
+    """
+    del limits
+    for shot in context.plan.shots:
+        index, place, spec = spec_of(context.board, shot)
+        if spec.inset is None or not isinstance(shot.panes[0].picture, ClipPicture):
+            continue
+        clip = shot.panes[0].picture.clip
+        player = figure_box(Footage(clip, context.board.clips[clip], context.facts.clips[clip]))
+        if player is None or shot.panes[0].move is not None:
+            continue
+        part = hidden_part(shot.panes[0].placement, shot.panes[1].placement.window, player)
+        if part > _COVERED:
+            yield Remark(
+                where=f"beat {shot.beat}, shot {place + 1}",
+                what=f"its inset lies over {100 * part:.0f} per cent of where the player of clip {clip} stands — up to "
+                f"{100 * _COVERED:.0f} per cent go unseen",
+                remedy="leave corner and size to be chosen, make it smaller, or zoom less",
+                path=("beats", index, "show", place, spec.kind, "inset"),
+                numbers=(("percent", round(100 * part, 1)),),
+            )
 
 
 @check("stroke-in-transition", Severity.WARNING)

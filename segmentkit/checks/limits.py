@@ -81,6 +81,10 @@ class Limits:
         default=Fraction(1),
         metadata={"unit": "s", "says": "Least time after the last word of the segment.", "in": (0, 10)},
     )
+    hook: Fraction = field(
+        default=Fraction(2),
+        metadata={"unit": "s", "says": "A short says or shows within this time what it is about.", "in": (0, 10)},
+    )
     short_shot: Fraction = field(
         default=Fraction(1, 5),
         metadata={"unit": "s", "says": "A shorter shot looks like a wrong frame at a cut.", "in": (0, 2)},

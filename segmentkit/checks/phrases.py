@@ -135,9 +135,17 @@ UNMEASURABLE: tuple[Phrase, ...] = (
         'say where the body is, such as "over the lead foot"',
     ),
     _phrase(
-        rf"{_NUMBER} ?(?:%|per ?cent) (?:better|improved|improvement|more|faster|closer|of (?:the )?way)",
+        rf"{_NUMBER} ?(?:%|per ?cent) (?:better|improved|improvement|more|faster|closer|of (?:the )?way)|"
+        rf"(?:improv(?:es?|ed|ing|ement)|better|progress(?:ed)?|up|down)(?: \w+)? (?:by|of) {_NUMBER} ?(?:%|per ?cent)|"
+        r"(?:twice|three times|four times|half) as (?:good|bad|consistent|steady|straight|solid)",
         "two clips are no measurement",
         "say what changed and what did not",
+    ),
+    _phrase(
+        r"the trend|a (?:clear|good|definite|steady|real) trend|"
+        r"(?:getting|gets?|growing) (?:better|steadier) (?:every|each) (?:day|week|month|time)",
+        "two clips are no trend",
+        "say what is different between the two days",
     ),
     _phrase(
         rf"{_NUMBER} ?(?:mph|km/h|kph|miles an hour|miles per hour|kilomet(?:re|er)s an hour|met(?:re|er)s a second)",

@@ -11,14 +11,17 @@ from segmentkit.checks.context import CheckContext
 from segmentkit.checks.cuts import Cut, best_cut, cuttable, enough_cuts
 from segmentkit.checks.limits import Limits
 from segmentkit.checks.room import is_protected, shots_of, written_room
-from segmentkit.checks.say import clock, lasting, listed, seconds, signed
+from segmentkit.checks.say import clock, lasting, listed, quoted, seconds, signed
+from segmentkit.checks.spare import why_they_stay
 from segmentkit.findings import Severity
+from segmentkit.plan.advice import advise
 from segmentkit.plan.defaults import HOLDS, TAIL
 from segmentkit.plan.model import PlannedBeat
 from segmentkit.storyboard.model import Beat
 from segmentkit.timebase import frames_covering, nearest_frame, seconds_of
 
 _SHOWN = 4
+_CHOICES = 2
 _WORTH_CUTTING = Fraction(1, 2)
 """Seconds that cutting a sentence must give to be offered."""
 
@@ -28,8 +31,8 @@ def slot_over(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     """A segment over its slot is cut off on air, in the middle of its last words.
 
     Every elastic beat is already as short as it is written to be. The finding says which beats hold longer than their
-    words and strokes need, and which sentence would restore the time; cautions, disclosures, drills and rigid beats are
-    never asked.
+    words and strokes need, and which words would restore the time: those in braces where they are enough, proved by
+    planning without them, else whole sentences. Cautions, disclosures, drills and rigid beats are never asked.
     """
     del limits
     plan = context.plan
@@ -46,7 +49,10 @@ def slot_over(context: CheckContext, limits: Limits) -> Iterator[Remark]:
         f"beat {name} holds {lasting(room, plan.rate)} more than its words and strokes need"
         for _, name, room in givers[:_SHOWN]
     ]
-    options += [f"beat {cut.beat} could lose {cut.said(plan.rate)}" for cut in enough_cuts(_cuts(context), over)]
+    marked = _marked(context)
+    options += marked or [
+        f"beat {cut.beat} could lose {cut.said(plan.rate)}" for cut in enough_cuts(_cuts(context), over)
+    ]
     remedy = f"take {lasting(over, plan.rate)} out — "
     remedy += (
         "; ".join(options) if options else "no beat has time to spare, so a beat has to go or the slot must be longer"
@@ -66,6 +72,18 @@ def slot_over(context: CheckContext, limits: Limits) -> Iterator[Remark]:
             *((f"room_{name}", room) for _, name, room in givers),
         ),
     )
+
+
+def _marked(context: CheckContext) -> list[str]:
+    """What leaving out words in braces gives, where that is enough: the fewest, and one other choice."""
+    if not any(line.spare for beat in context.board.beats for line in beat.say):
+        return []
+    advice = advise(context.loaded, context.facts, context.plan, why_they_stay)
+    told = []
+    for option in advice.options[:_CHOICES]:
+        words = listed([f"{quoted(words.text)} in beat {words.beat}" for words in option.words])
+        told.append(f"leave out the spare words {words}, which gives {lasting(option.gain, context.plan.rate)}")
+    return ["; or ".join(told)] if told else []
 
 
 def _cuts(context: CheckContext) -> list[Cut]:

@@ -32,6 +32,25 @@ def take_noted(context: CheckContext, limits: Limits) -> Iterator[Remark]:
             )
 
 
+@check("take-unused", Severity.NOTE)
+def take_unused(context: CheckContext, limits: Limits) -> Iterator[Remark]:
+    """A recording that no line uses is often one whose name is misspelt, and the guide voice speaks in its place.
+
+    Older takes of a line that has a newer one are not meant: they fit their line.
+    """
+    del limits
+    for told in context.facts.unused_takes:
+        name, _, rest = told.partition(" — ")
+        what, _, remedy = rest.partition(" — ")
+        yield Remark(
+            where=f"takes, {name}",
+            what=f"1 file {what} — every file in the folder of readings is a take of some line",
+            remedy=remedy.rstrip("?"),
+            path=("voice", "takes"),
+            numbers=(("files", 1),),
+        )
+
+
 @check("clip-noted", Severity.NOTE)
 def clip_noted(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     """What had to be put right in a clip, such as a turn, a variable rate, interlace or HDR, may be seen.

@@ -12,6 +12,7 @@ from segmentkit.deliver.frozen import FrozenPicture
 from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, width_of, wrapped
 from segmentkit.media import safe
 from segmentkit.media.stills import Rgb
+from segmentkit.plan.layout import title_safe
 from segmentkit.plan.model import Plan
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.timebase import clock_text, label_of_frame, seconds_of_frame
@@ -20,8 +21,6 @@ _MARGIN, _HEAD, _FOOT, _GAP = 10.0, 15.0, 7.0, 5.0
 _TEXT = 11.5  # millimetres under a picture
 _NOTES = 0.55  # of a field's width is picture where the rest is for notes
 _RULED = 8.0
-_SAFE = 0.05
-"""Margin of each side: EBU R 95 graphics safe area; SMPTE ST 2046-1 safe title (90 %)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +114,8 @@ def _field(
     left = x
     paper.picture(left, y, wide, tall, rgb)
     if options.safe_area:
-        _frame(paper, left + _SAFE * wide, y + _SAFE * tall, wide * (1 - 2 * _SAFE), tall * (1 - 2 * _SAFE))
+        area = title_safe(plan.canvas)
+        _frame(paper, left + area.x * scale, y + area.y * scale, area.width * scale, area.height * scale)
     if options.grid:
         for third in (1 / 3, 2 / 3):
             _over(paper, left + third * wide, y, left + third * wide, y + tall)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from segmentkit import __version__
@@ -14,7 +14,7 @@ from segmentkit.media import safe
 from segmentkit.media.store import sha256_of
 from segmentkit.plan.model import Plan
 from segmentkit.storyboard.load import LoadedStoryboard
-from segmentkit.timebase import label_of_frame
+from segmentkit.timebase import Rate, label_of_frame
 
 
 def held(loaded: LoadedStoryboard, facts: Facts) -> dict[str, object]:
@@ -38,6 +38,8 @@ def manifest(
     findings: tuple[Finding, ...],
     burned: Mapping[str, str] | None = None,
     holds: Mapping[str, object] | None = None,
+    qc: Mapping[str, object] | None = None,
+    beside: Sequence[Path] = (),
 ) -> dict[str, object]:
     """The manifest as plain data.
 
@@ -48,6 +50,8 @@ def manifest(
         findings: how the plan was judged.
         burned: what is in the picture beside the segment itself: "captions" by which rules, "review" with which text.
         holds: who and what it holds, from `held`.
+        qc: the verdict of quality control, where there was one.
+        beside: reports that belong to it.
     """
     return {
         "tool": f"segmentkit {__version__}",
@@ -56,8 +60,8 @@ def manifest(
         "sha256": content,
         "bytes": movie.path.stat().st_size,
         "frames": movie.frames,
-        "rate": str(plan.rate),
-        "length": str(label_of_frame(movie.frames, plan.rate)),
+        "rate": str(Rate(movie.rate)),
+        "length": str(label_of_frame(movie.running, Rate(movie.rate))),
         "size": str(movie.size),
         "samples": movie.samples,
         "video": movie.video_codec,
@@ -68,6 +72,8 @@ def manifest(
         "loudness_range_lu": round(movie.loudness.range, 2),
         "chapters": movie.chapters,
         "burned": dict(burned or {}),
+        "qc": dict(qc) if qc is not None else None,
+        "files": delivered(beside),
         **(holds or {}),
         "beats": [
             {"beat": beat.id, "start": str(label_of_frame(beat.span.start, plan.rate)), "frames": beat.span.frames}
@@ -84,10 +90,13 @@ def write_manifest(
     findings: tuple[Finding, ...],
     burned: Mapping[str, str] | None = None,
     holds: Mapping[str, object] | None = None,
+    qc: Mapping[str, object] | None = None,
+    beside: Sequence[Path] = (),
 ) -> Path:
-    """Writes the manifest beside a finished file and returns its path; `burned` and `holds` as in `manifest`."""
+    """Writes the manifest beside a finished file and returns its path; the rest as in `manifest`."""
     target = out.with_name(f"{out.stem}.manifest.json")
-    text = json.dumps(manifest(plan, movie, sha256_of(out), findings, burned, holds), indent=2, ensure_ascii=False)
+    data = manifest(plan, movie, sha256_of(out), findings, burned, holds, qc, beside)
+    text = json.dumps(data, indent=2, ensure_ascii=False)
     with safe.writing(target) as partial:
         partial.write_text(text + "\n", "utf-8")
     return target
@@ -102,8 +111,10 @@ def delivered(files: Iterable[Path]) -> list[dict[str, object]]:
     return [{"file": file.name, "bytes": file.stat().st_size, "sha256": sha256_of(file)} for file in files]
 
 
-def write_delivery_list(out: Path, plan: Plan, files: Iterable[Path]) -> Path:
-    """Writes what is handed over, with hashes, length and tool, as JSON and returns its path.
+def write_delivery_list(
+    out: Path, plan: Plan, files: Iterable[Path], holds: Mapping[str, object] | None = None
+) -> Path:
+    """Writes what is handed over, with hashes, length and tool, as JSON and returns its path; `holds` as in `manifest`.
 
     Raises:
         MediaUnusable: when a file cannot be read.
@@ -115,6 +126,7 @@ def write_delivery_list(out: Path, plan: Plan, files: Iterable[Path]) -> Path:
         "frames": plan.frames,
         "rate": str(plan.rate),
         "length": str(label_of_frame(plan.frames, plan.rate)),
+        **(holds or {}),
         "files": delivered(files),
     }
     with safe.writing(out) as partial:

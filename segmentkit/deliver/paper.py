@@ -12,11 +12,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
 
-from PIL import Image, ImageColor, ImageDraw, ImageFont
+from PIL import Image, ImageColor, ImageDraw
 
 from segmentkit.deliver.svg import FAMILY, REGULAR, STRONG, font_file
 from segmentkit.errors import OutputFailed
 from segmentkit.media.stills import Rgb
+from segmentkit.media.typefaces import FontFile, FontStack, Run, fallback_file, opened
 
 MM_A_POINT = 25.4 / 72
 """Millimetres in a point."""
@@ -63,14 +64,42 @@ class Paper(Protocol):
         """Lays a picture, stretched to the rectangle."""
 
 
+FALLBACKS = (
+    "sofia-sans/SofiaSansSemiCondensed-Bold.ttf",
+    "noto/NotoSansHebrew-SemiBold.ttf",
+    "noto/NotoSansArabic-SemiBold.ttf",
+    "NotoSansCJK-Bold.ttc",
+    "NotoSansCJK-Regular.ttc",
+)
+"""What the type of papers lacks: Greek and Cyrillic, Hebrew, Arabic, and ideographs where the system has them."""
+_MEASURED = 200.0
+_DOTS = 600
+"""Dots to the inch of script that a PDF shows as a picture."""
+
+
 @cache
-def _face(strong: bool) -> ImageFont.FreeTypeFont:
-    return ImageFont.truetype(str(font_file(STRONG if strong else REGULAR)), 200)
+def _faces(strong: bool) -> FontStack:
+    first = font_file(STRONG if strong else REGULAR)
+    found = (fallback_file(name, first.parent) for name in FALLBACKS)
+    return FontStack(opened(first), [opened(path) for path in found if path is not None])
+
+
+def lacking(text: str) -> str:
+    """The characters of a text, each once, for which no font of the papers has a glyph."""
+    return "".join(dict.fromkeys(_faces(False).absent(text) + _faces(True).absent(text)))
+
+
+def _length(run: Run, size: float) -> float:
+    return float(run.font.sized(size).getlength(run.text, direction=_way(run)))
+
+
+def _way(run: Run) -> str:
+    return "rtl" if run.leftwards else "ltr"
 
 
 def width_of(text: str, size: float, *, strong: bool = False) -> float:
     """Width of a line in millimetres at a size in points."""
-    return _face(strong).getlength(text) * size / 200 * MM_A_POINT
+    return sum(_length(run, _MEASURED) for run in _faces(strong).runs(text)) * size / _MEASURED * MM_A_POINT
 
 
 def wrapped(text: str, width: float, size: float, *, strong: bool = False) -> list[str]:
@@ -129,6 +158,7 @@ class PdfPaper:
         pdf.set_title(title)
         pdf.set_lang(language)
         self._pdf = pdf
+        self._added: set[str] = set()
 
     def page(self) -> None:
         """Begins a page."""
@@ -136,10 +166,43 @@ class PdfPaper:
 
     def text(self, x: float, y: float, text: str, size: float, colour: str, *, strong: bool = False) -> None:
         """Writes one line; `y` is its baseline."""
-        if text:
-            self._pdf.set_font(FAMILY, "B" if strong else "", size)
-            self._pdf.set_text_color(colour)
-            self._pdf.text(x, y, text)
+        for run in _faces(strong).runs(text) if text else ():
+            wide = _length(run, _MEASURED) * size / _MEASURED * MM_A_POINT
+            family = self._family(run.font)
+            if family is None or run.leftwards:
+                self._drawn(run, x, y, wide, size, colour)
+            else:
+                own = family == FAMILY
+                self._pdf.set_font(family, "B" if strong and own else "", size)
+                self._pdf.set_text_color(colour)
+                self._pdf.text(x, y, run.text)
+            x += wide
+
+    def _family(self, font: FontFile) -> str | None:
+        """The name of a font in the file; None for a collection, which is not put in."""
+        if font.path in {font_file(REGULAR), font_file(STRONG)}:
+            return FAMILY
+        if font.path.suffix.lower() != ".ttf":
+            return None
+        if font.path.stem not in self._added:
+            self._pdf.add_font(font.path.stem, "", str(font.path))
+            self._added.add(font.path.stem)
+        return font.path.stem
+
+    def _drawn(self, run: Run, x: float, y: float, wide: float, size: float, colour: str) -> None:
+        """Script that needs shaping, as a fine picture: the library would write its letters apart."""
+        dot = 25.4 / _DOTS
+        pixels = size * MM_A_POINT / dot
+        rise, fall, side = round(1.2 * pixels), round(0.5 * pixels), round(0.2 * pixels)
+        mask = Image.new("L", (round(wide / dot) + 2 * side, rise + fall), 0)
+        font = run.font.sized(pixels)
+        ImageDraw.Draw(mask).text((side, rise), run.text, 255, font, anchor="ls", direction=_way(run))
+        ink = Image.new("RGBA", mask.size, (*ImageColor.getrgb(colour)[:3], 0))
+        ink.putalpha(mask)
+        data = io.BytesIO()
+        ink.save(data, "PNG")
+        data.seek(0)
+        self._pdf.image(data, x - side * dot, y - rise * dot, mask.width * dot, mask.height * dot, alt_text=run.text)
 
     def line(self, x0: float, y0: float, x1: float, y1: float, colour: str, width: float) -> None:
         """Draws a straight line."""
@@ -192,9 +255,11 @@ class PicturePaper:
 
     def text(self, x: float, y: float, text: str, size: float, colour: str, *, strong: bool = False) -> None:
         """Writes one line; `y` is its baseline."""
-        if text:
-            font = ImageFont.truetype(str(font_file(STRONG if strong else REGULAR)), size * MM_A_POINT * self._scale)
-            self._pen.text((x * self._scale, y * self._scale), text, ImageColor.getrgb(colour), font, anchor="ls")
+        pixels, at = size * MM_A_POINT * self._scale, x * self._scale
+        for run in _faces(strong).runs(text) if text else ():
+            self._pen.text((at, y * self._scale), run.text, ImageColor.getrgb(colour), run.font.sized(pixels),
+                           anchor="ls", direction=_way(run))  # fmt: skip
+            at += _length(run, pixels)
 
     def line(self, x0: float, y0: float, x1: float, y1: float, colour: str, width: float) -> None:
         """Draws a straight line."""

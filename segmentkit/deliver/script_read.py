@@ -15,6 +15,7 @@ from segmentkit.plan.speech import speaker_of
 from segmentkit.storyboard.faults import Fault, Source, suggestion, unreadable
 from segmentkit.storyboard.fields import NAME
 from segmentkit.storyboard.load import LoadedStoryboard, loads
+from segmentkit.storyboard.locate import written_at
 from segmentkit.storyboard.model import Beat
 from segmentkit.storyboard.splice import replace_scalars
 from segmentkit.storyboard.words import read_line
@@ -26,12 +27,16 @@ _MARK = re.compile(r"\[\s*([^\[\]]*?)\s*\]")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WordChange:
-    """A line whose words changed: as it was, and as it is now; marks and braces included."""
+    """A line whose words changed: as it was, and as it is now; marks and braces included.
+
+    `shared` says that the beat is one of the whole segment's, so that words edited in a cut change the whole as well.
+    """
 
     beat: str
     speaker: str
     was: str
     now: str
+    shared: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +71,7 @@ def read_words(loaded: LoadedStoryboard, text: str, name: str) -> EditedWords:
     """Puts edited words into the storyboard's text; comments, order and layout stay.
 
     Args:
-        loaded: the storyboard.
+        loaded: the storyboard, or a version of it.
         text: the plain text, as `words_text` wrote it, with other words.
         name: what faults call the plain text.
 
@@ -85,8 +90,10 @@ def read_words(loaded: LoadedStoryboard, text: str, name: str) -> EditedWords:
     for beat, path, spoken in lines:
         was = written(loaded, path)
         if was != spoken.words:
-            values[path] = spoken.words
-            changes.append(WordChange(beat=beat, speaker=spoken.speaker, was=was, now=spoken.words))
+            at = written_at(path, loaded.moved)
+            values[at] = spoken.words
+            shared = at[0] == "beats"
+            changes.append(WordChange(beat=beat, speaker=spoken.speaker, was=was, now=spoken.words, shared=shared))
     edited = replace_scalars(loaded.text, values, loaded.file)
     loads(edited, loaded.file, loaded.folder)
     return EditedWords(text=edited, changes=tuple(changes))

@@ -24,7 +24,7 @@ Path = tuple[str | int, ...]
 
 
 def words_text(loaded: LoadedStoryboard) -> str:
-    """All words of a storyboard as plain text."""
+    """All words of a storyboard, or of a version of it, as plain text."""
     board = loaded.board
     parts = [
         f"# {board.segment.title}: the words.\n# Change words, and where [marks] and {{braces}} stand; keep the beats, "
@@ -52,6 +52,6 @@ def path_of(index: int, line: Line) -> Path:
 
 def written(loaded: LoadedStoryboard, path: Path) -> str:
     """The words of a line as they are written, marks and braces included, on one line."""
-    found = locate.find(loaded.tree, path)
+    found = locate.find(loaded.tree, locate.written_at(path, loaded.moved))
     assert isinstance(found.node, Scalar)
     return " ".join((found.node.text or "").split())

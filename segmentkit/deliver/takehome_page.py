@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from segmentkit.deliver import ink
-from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, width_of, wrapped
+from segmentkit.deliver.paper import Format, Paper, PdfPaper, PicturePaper, column, lacking, width_of, wrapped
 from segmentkit.deliver.takehome import FOOTER, SheetPicture, TakeHome
 from segmentkit.errors import SegmentkitError
 from segmentkit.media import safe
@@ -141,9 +141,14 @@ def write_take_home(out: Path, sheet: TakeHome, pictures: Mapping[int, Rgb], for
     """Writes the sheet on one page, as PDF or PNG by the name's suffix; type and pictures shrink until it fits.
 
     Raises:
-        SegmentkitError: when the words do not fit one page at three quarters of the size.
+        SegmentkitError: when the words do not fit one page at three quarters of the size, or no font has their letters.
         OutputFailed: when it cannot be written, or the library for PDFs is not installed.
     """
+    if missing := lacking(" ".join((sheet.name, sheet.title, sheet.what, sheet.why, sheet.feel, sheet.drill_how))):
+        raise SegmentkitError(
+            f"{out} — no font here has {missing} — a sheet spells its viewer's name rightly or is not written — "
+            "install fonts for that script, such as the Noto Sans CJK family for ideographs"
+        )
     for scale in (1.25, 1.2, 1.15, 1.1, 1.05, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75):
         if draw_take_home(PicturePaper(format_, 20), sheet, pictures, scale) <= format_.height - _MARGIN + 1:
             break

@@ -9,12 +9,12 @@ from segmentkit.geometry import Placement, Point, Rect
 from segmentkit.plan.cards import GUIDE_MARK
 from segmentkit.plan.model import ClipPicture, Plan, Shot, Stroke
 from segmentkit.render.cards import CardArtist, pane_label_report
-from segmentkit.render.faces import face_areas
+from segmentkit.render.faces import body_areas, face_areas
 from segmentkit.render.strokes import StrokeArtist
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span
 
-_AROUND = 12.0  # pixels of the look kept free around a name
+_AROUND = 12.0  # pixels of the look kept free around a name's plate
 _HEAD = 0.22
 """Part of a standing player's height that head and neck take, from above; common practice, no source."""
 
@@ -72,13 +72,15 @@ def _names(plan: Plan, shot: Shot, look: Look, unit: float) -> Iterator[TakenAre
             for text in pane_label_report(
                 shot.beat, index, pane.label, pane.note, window, look, plan.size, pane.label_at
             ):
-                area = text.area.inset(-_AROUND * unit)
+                area = (text.covers or text.area).inset(-_AROUND * unit)
                 yield TakenArea(span=shot.span, area=area, what=f"name {text.text}", beat=shot.beat)
 
 
 def _strokes(plan: Plan, shot: Shot, artist: StrokeArtist, used: list[Rect]) -> Iterator[TakenArea]:
     strokes = [stroke for stroke in plan.strokes if stroke.shot == shot.id]
-    artist.settle([(stroke, shot.resting(stroke.pane)) for stroke in strokes], [*used, *face_areas(shot)])
+    artist.settle(
+        [(stroke, shot.resting(stroke.pane)) for stroke in strokes], [*used, *face_areas(shot)], body_areas(shot)
+    )
     for stroke in strokes:
         what = f"stroke {stroke.id}"
         yield TakenArea(span=stroke.span, area=_box(stroke, shot, artist), what=what, beat=shot.beat)

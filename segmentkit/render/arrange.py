@@ -16,6 +16,7 @@ GAP = 24
 """Between two cards, in pixels of the look."""
 _FIXED = ("title", "end_board", "information", "key_points", "drill")
 _ORDER = ("caution", "disclosure", "label", "lower_third", "key_words", "guide_mark")
+_BESIDE = "key_words"
 _LOW = frozenset({"caution", "lower_third"})
 _TRIES = 6
 
@@ -33,6 +34,7 @@ def rooms(
     safe: Rect,
     unit: float,
     area_in: Callable[[Card, Rect], Rect],
+    bodies: Sequence[tuple[Span, Rect]] = (),
 ) -> dict[Key, Rect]:
     """The room in which each card may stand; cards that have all of the safe area are left out.
 
@@ -42,6 +44,7 @@ def rooms(
         safe: where text may stand.
         unit: canvas pixels for one pixel of the look.
         area_in: the rectangle that a card covers when it is given a room.
+        bodies: players: when and where; key words look for a place beside them.
     """
     found: dict[Key, Rect] = {}
     placed: list[tuple[Card, Rect]] = []
@@ -51,7 +54,9 @@ def rooms(
         room = safe
         area = area_in(card, room)
         if card.kind not in _FIXED:
-            room, area = _free(card, met, safe, unit, area_in)
+            players = [area for span, area in bodies if span.overlap(card.span)] if card.kind == _BESIDE else []
+            start = _beside(card, players, met, safe, unit, area_in) if players else safe
+            room, area = _free(card, met, start, unit, area_in)
             if room != safe:
                 found[key_of(card)] = room
         placed.append((card, area))
@@ -60,6 +65,31 @@ def rooms(
 
 def _rank(card: Card) -> int:
     return 0 if card.kind in _FIXED else 1 + (_ORDER.index(card.kind) if card.kind in _ORDER else len(_ORDER))
+
+
+def _beside(
+    card: Card, players: Sequence[Rect], met: Sequence[Rect], safe: Rect, unit: float,
+    area_in: Callable[[Card, Rect], Rect],
+) -> Rect:  # fmt: skip
+    """The room around the players in which a card's words are largest; all of the safe area where none is enough."""
+    gap = GAP * unit
+    left, top = min(one.x for one in players) - gap, min(one.y for one in players) - gap
+    right, bottom = max(one.right for one in players) + gap, max(one.bottom for one in players) + gap
+    best, size = safe, 0.0
+    for room in (
+        Rect(safe.x, safe.y, safe.width, top - safe.y),
+        Rect(right, safe.y, safe.right - right, safe.height),
+        Rect(safe.x, safe.y, left - safe.x, safe.height),
+        Rect(safe.x, bottom, safe.width, safe.bottom - bottom),
+    ):
+        if room.width < 0.2 * safe.width or room.height < 0.08 * safe.height:
+            continue
+        area = area_in(card, room)
+        inside = area.x >= room.x - 1 and area.y >= room.y - 1 and area.right <= room.right + 1
+        inside = inside and area.bottom <= room.bottom + 1 and not any(area.overlaps(other) for other in met)
+        if inside and area.height > 1.05 * size:
+            best, size = room, area.height
+    return best
 
 
 def _free(

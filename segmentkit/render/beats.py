@@ -23,7 +23,9 @@ from segmentkit.facts import Facts
 from segmentkit.media.normalise import RECIPE as COPIES
 from segmentkit.media.pieces_encode import CODING
 from segmentkit.media.store import Store
+from segmentkit.plan.leader import LeaderPart, LeaderPlan
 from segmentkit.plan.model import Card, ClipPicture, MusicCue, NaturalSound, Plan, Shot, Speech, StillPicture, Stroke
+from segmentkit.plan.slate import Rows
 from segmentkit.render.cards import CardArtist
 from segmentkit.render.recipe import look_data, tools
 from segmentkit.storyboard.look import Look
@@ -79,10 +81,11 @@ def stretches(
     """
     cards = CardArtist(look, plan.size, plan)
     common = [
-        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture)
+        CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture),
+        delivery.fields,
     ]  # fmt: skip
     made = []
-    for group in _groups(plan):
+    for group in _groups(plan, 2 if delivery.fields else 1):
         span = Span(plan.shots[group.start].span.start, plan.shots[group.stop - 1].span.end)
         shown = [_shot_data(plan, facts, cards, index, first=index == group.start) for index in group]
         # The running timecode of a review copy belongs to its place in the segment.
@@ -91,7 +94,7 @@ def stretches(
     return tuple(made)
 
 
-def sound_key(plan: Plan, facts: Facts, delivery: Delivery, store: Store) -> str:
+def sound_key(plan: Plan, facts: Facts, delivery: Delivery, store: Store, leader: LeaderPlan | None = None) -> str:
     """A hash of all that can change the sound of a segment, in hex.
 
     Raises:
@@ -101,15 +104,21 @@ def sound_key(plan: Plan, facts: Facts, delivery: Delivery, store: Store) -> str
     natural = [[_data(sound, facts), facts.clips[sound.clip].content] for sound in plan.natural]
     music = [[_data(cue, facts), store.content_of(cue.path)] for cue in plan.music]
     coded = [delivery.loudness, delivery.true_peak, repr(delivery.sound)]
-    return _hash("sound", COPIES, tools(), plan.frames, str(plan.rate), coded, speech, natural, music)
+    around = None if leader is None else repr(leader)
+    return _hash("sound", COPIES, tools(), plan.frames, str(plan.rate), coded, around, speech, natural, music)
 
 
-def _groups(plan: Plan) -> Iterator[range]:
-    """Runs of shots, by index: a shot alone, or with its neighbours in the same beat when one is very short."""
+def _groups(plan: Plan, step: int = 1) -> Iterator[range]:
+    """Runs of shots, by index: a shot alone, or with its neighbours in the same beat when one is very short.
+
+    Each ends on a multiple of `step` pictures: where two pictures are woven into one frame, no frame belongs to two.
+    """
     least = LEAST * plan.rate.fps
     start = 0
     for index, shot in enumerate(plan.shots):
         last = index + 1 == len(plan.shots)
+        if not last and shot.span.end % step:
+            continue
         if last or plan.shots[index + 1].beat != shot.beat:
             yield range(start, index + 1)
             start = index + 1
@@ -181,6 +190,28 @@ def _fields(value: DataclassInstance, facts: Facts) -> Iterator[object]:
 def _hash(*parts: object) -> str:
     text = json.dumps(parts, sort_keys=True, ensure_ascii=True)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def leader_keys(leader: LeaderPlan, rows: Rows, plan: Plan, look: Look, delivery: Delivery) -> dict[LeaderPart, str]:
+    """A hash of all that can change the pictures of each part of a leader, in hex."""
+    common = [CODING, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture), delivery.fields]
+
+    def shown(part: LeaderPart) -> list[object]:
+        match part.kind:
+            case "bars":
+                return [leader.bars]
+            case "slate":
+                return [list(row) for row in rows]
+            case "countdown":
+                return [rows[0][1], str(leader.rate), leader.programme.start - part.span.start]
+            case _:
+                return []
+
+    return {
+        part: _hash("leader", common, part.kind, part.span.frames, shown(part))
+        for part in (*leader.before, leader.after)
+        if part.span.frames
+    }
 
 
 def whole_key(parts: Sequence[str]) -> str:

@@ -6,10 +6,17 @@ from collections.abc import Sequence
 
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
+from segmentkit.plan.sheets import FOOT, HEAD, SIDE
 from segmentkit.render.characters.base import warning_sign
-from segmentkit.render.design import SIDE, Design, Stage, text_of, texts_of
+from segmentkit.render.design import Design, Stage, text_of, texts_of
 from segmentkit.render.layer import Layer
-from segmentkit.render.layout import Item
+from segmentkit.render.layout import Column, Item
+
+_INSET, _ICON, _BETWEEN = 30, 62, 56
+"""Around safety lines, for their sign, and above their block, in pixels of the look."""
+_TRIES = tuple((share, tight) for tight in (1.0, 0.75) for share in (0.56, 0.5, 0.62, 0.44, 0.68, 0.38, 0.74))
+"""Parts of a panel's height that the texts above its safety lines may take, and how close it is set: the first pair
+with which all of it fits holds."""
 
 
 def board(stage: Stage, card: Card) -> Design:
@@ -72,9 +79,16 @@ def drill(stage: Stage, card: Card) -> Design:
     kind, palette = stage.look.type, stage.look.palette
     items = [Item(text=text_of(card, "name"), weight="bold", size=kind.heading, tint=palette.accent)]
     for k, name in enumerate(name for name in ("count", "equipment") if text_of(card, name)):
-        weight = "medium" if name == "count" else "regular"
+        first = name == "count"
         items.append(
-            Item(text=text_of(card, name), weight=weight, size=kind.body, tint=palette.ink, gap=26 if k else 44)
+            Item(
+                text=text_of(card, name),
+                weight="medium" if first else "regular",
+                size=kind.body * (1 if first else 0.9),
+                tint=palette.ink,
+                gap=26 if k else 44,
+                secondary=not first,
+            )
         )
     safety = [
         Item(
@@ -87,16 +101,34 @@ def drill(stage: Stage, card: Card) -> Design:
         )
         for k, text in enumerate([*texts_of(card, "safety"), *texts_of(card, "line")])
     ]
-    return _side_panel(stage, items, safety, card.side == "left")
+    return _side_panel(stage, items, safety, card)
 
 
 def list_panel(stage: Stage, card: Card) -> Design:
     """A heading and short lines beside or below the player."""
-    return _side_panel(stage, _list_items(stage, card), None, card.side == "left")
+    return _side_panel(stage, _list_items(stage, card), None, card)
 
 
-def _side_panel(stage: Stage, items: list[Item], safety: Sequence[Item] | None, on_left: bool) -> Design:
-    """A column beside the player; in upright and square pictures a sheet below."""
+def _two_columns(
+    stage: Stage, items: Sequence[Item], safety: Sequence[Item] | None, room: float, height: float
+) -> tuple[Column, Column | None, float]:
+    """The texts of a panel, its safety lines if it has any, and how close they had to be set for all of it to fit."""
+    if not safety:
+        return stage.column(items, room, height), None, 1.0
+    found = []
+    for share, tight in _TRIES:
+        inset, icon, between = (one * tight * stage.unit for one in (_INSET, _ICON, _BETWEEN))
+        set_ = stage.column(items, room, height * share)
+        block = stage.column(safety, room - 2 * inset - icon, height - set_.height - 2 * inset - between)
+        found.append((set_, block, tight))
+        if not set_.overflow and not block.overflow:
+            break
+    return found[-1]
+
+
+def _side_panel(stage: Stage, items: list[Item], safety: Sequence[Item] | None, card: Card) -> Design:
+    """A column beside the player; in upright and square pictures a sheet below, from where the plan says."""
+    on_left = card.side == "left"
     unit, palette, safe, canvas = stage.unit, stage.look.palette, stage.safe, stage.canvas
     opacity = stage.look.panel_opacity
     pad = 64 * unit
@@ -108,13 +140,12 @@ def _side_panel(stage: Stage, items: list[Item], safety: Sequence[Item] | None, 
     else:
         inner, left, room = 0.0, safe.x, safe.width
         height = safe.height * (0.5 if safety is None else 0.62)
-    inset, icon = 30 * unit, 62 * unit
-    block_room = room - 2 * inset - icon
-    share = 1.0 if safety is None else 0.56
-    set_ = stage.column(items, room, height * share)
-    block = stage.column(safety, block_room, height - set_.height - 2 * inset - 56 * unit) if safety else None
+        if card.sheet is not None:
+            height = safe.bottom - card.sheet * canvas.height - (HEAD + FOOT) * unit
+    set_, block, tight = _two_columns(stage, items, safety, room, height)
+    inset, icon, between = (one * tight * unit for one in (_INSET, _ICON, _BETWEEN))
     block_height = block.height + 2 * inset if block else 0.0
-    total = set_.height + (56 * unit + block_height if block else 0.0)
+    total = set_.height + (between + block_height if block else 0.0)
     slide: tuple[float, float]
     if stage.wide:
         top = safe.y + max(0.0, (safe.height * (0.88 if not block else 1.0) - total) / 2)
@@ -126,20 +157,28 @@ def _side_panel(stage: Stage, items: list[Item], safety: Sequence[Item] | None, 
             inner - edge, 0, canvas.width - inner + edge, canvas.height
         )  # fmt: skip
     else:
-        top = safe.bottom - total - 8 * unit
-        layers = [Layer(stage.character.sheet(stage, top - 72 * unit), (0, 72 * unit))]
+        top = safe.bottom - total - FOOT * unit
+        edge = top - HEAD * unit
+        if card.sheet is not None:
+            edge = card.sheet * canvas.height
+            top = edge + HEAD * unit + max(0.0, (height - total) / 2)
+        layers = [Layer(stage.character.sheet(stage, edge), (0, HEAD * unit))]
         slide = (0.0, 32 * unit)
-        area = Rect(0, top - 110 * unit, canvas.width, canvas.height - top + 110 * unit)
-    design = stage.assembled(layers, set_, left, top, palette.ground, opacity, slide=slide, area=area)
+        area = Rect(0, edge - 38 * unit, canvas.width, canvas.height - edge + 38 * unit)
+    # What is read from right to left begins at the right edge of its panel.
+    start = left + (room - set_.width if set_.leftwards else 0.0)
+    design = stage.assembled(layers, set_, start, top, palette.ground, opacity, slide=slide, area=area)
     if block is None:
         return design
-    ground = Rect(left, top + set_.height + 56 * unit, room, block_height)
+    ground = Rect(left, top + set_.height + between, room, block_height)
     painting = stage.character.block(stage, ground)
+    sign = inset + icon * 0.36
     warning_sign(
-        painting, left + inset + icon * 0.36, ground.y + inset + block.placed[0].text.cap / 2, icon * 0.72,
-        palette.caution_ink,
+        painting, left + (room - sign if block.leftwards else sign), ground.y + inset + block.placed[0].text.cap / 2,
+        icon * 0.72, palette.caution_ink,
     )  # fmt: skip
-    x, y = left + inset + icon, ground.y + inset
+    x = left + (room - inset - icon - block.width if block.leftwards else inset + icon)
+    y = ground.y + inset
     block.paint(painting, stage.setter, x, y, palette.caution_ink, stage.character.bullet)
     return Design(
         (*design.layers, Layer(painting, slide, 0.4)),

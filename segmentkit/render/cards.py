@@ -20,6 +20,7 @@ from segmentkit.render.blend import YuvPatch, patch_from_layers
 from segmentkit.render.characters import character_of
 from segmentkit.render.characters.base import smooth
 from segmentkit.render.design import Design, Stage, text_of
+from segmentkit.render.faces import body_areas
 from segmentkit.render.layout import unit_of
 from segmentkit.render.paint import Painting
 from segmentkit.storyboard.look import Look
@@ -34,10 +35,11 @@ _UPPER_LEFT = (0.0, 0.0)
 class _Ready:
     """A card as patches: its layers apart for coming in, with slide and delay of each, and all in one for being held.
 
-    What they were painted on is not kept: it takes ten times the memory.
+    What they were painted on is not kept: it takes ten times the memory. Layers are None where nobody has seen the card
+    come in, as in a still.
     """
 
-    layers: tuple[tuple[YuvPatch, tuple[float, float], float], ...]
+    layers: tuple[tuple[YuvPatch, tuple[float, float], float], ...] | None
     held: tuple[YuvPatch, ...]
 
 
@@ -60,18 +62,23 @@ class CardArtist:
             for pane in shot.panes
             if pane.label
         ]
+        # Beside a wide picture's player there is room in any case.
+        shots = () if self._stage.wide else plan.shots
+        # A little wider than the trunk, for elbows.
+        bodies = [(shot.span, area.inset(-0.12 * area.width, 0)) for shot in shots for area in body_areas(shot)]
         return rooms(
             plan.cards, names, self._stage.safe, self._stage.unit,
             lambda card, room: _designed(self._measuring.within(room), card).area,
+            bodies,
         )  # fmt: skip
 
     def patches(self, card: Card, frame: int) -> tuple[YuvPatch, ...]:
         """What a card adds to the picture of a frame, in the order in which it is blended; nothing outside its span."""
         if frame not in card.span:
             return ()
-        ready = self._made(card)
         come = (frame - card.span.start + 1) / (card.enter_frames + 1) if card.enter_frames else 1.0
         left = (card.span.end - frame) / (card.leave_frames + 1) if card.leave_frames else 1.0
+        ready = self._made(card, coming=come < 1 and left >= 1)
         if come >= 1 and left >= 1:
             return ready.held
         if left < 1:
@@ -80,7 +87,7 @@ class CardArtist:
         arrived = self._stage.character.arrived
         return tuple(
             arrived(patch, slide, min(1.0, max(0.0, (come - delay) / (1 - delay))))
-            for patch, slide, delay in ready.layers
+            for patch, slide, delay in ready.layers or ()
             if come > delay
         )
 
@@ -102,12 +109,13 @@ class CardArtist:
         room = self.room_of(card)
         return stage if room is None else stage.within(room)
 
-    def _made(self, card: Card) -> _Ready:
-        key = (card.kind, card.fields, card.side, self.room_of(card))
-        if key not in self._ready:
+    def _made(self, card: Card, *, coming: bool) -> _Ready:
+        key = (card.kind, card.fields, card.side, card.sheet, self.room_of(card))
+        before = self._ready.get(key)
+        if before is None or (coming and before.layers is None):
             design = _designed(self._on(self._stage, card), card)
-            layers = tuple((one.painting.patch(), one.slide, one.delay) for one in design.layers)
-            self._ready[key] = _Ready(layers, _merged(design))
+            layers = tuple((one.painting.patch(), one.slide, one.delay) for one in design.layers) if coming else None
+            self._ready[key] = _Ready(layers, before.held if before is not None else _merged(design))
             while len(self._ready) > _KEPT:
                 self._ready.popitem(last=False)
         self._ready.move_to_end(key)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from segmentkit.geometry import Rect, Size
 from segmentkit.plan.model import Card
+from segmentkit.plan.sheets import WIDE
 from segmentkit.render.blend import Colour
 from segmentkit.render.characters import character_of
 from segmentkit.render.contrast import worst_contrast
@@ -17,10 +18,6 @@ from segmentkit.render.layout import Column, Item, column, safe_area, unit_of
 from segmentkit.render.paint import Painting, Unpainted
 from segmentkit.render.text import Typesetter
 from segmentkit.storyboard.look import Look
-
-SIDE = 0.40
-"""Part of a wide picture's width that a panel beside the player takes."""
-_WIDE = 1.3  # pictures at least this much wider than tall have room for a panel at the side
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +66,7 @@ class Stage:
         self.character = character_of(look.character)
         self.book = FontBook(look)
         self.setter = Typesetter(self.book)
-        self.wide = canvas.width >= _WIDE * canvas.height
+        self.wide = canvas.width >= WIDE * canvas.height
 
     def within(self, room: Rect) -> Stage:
         """The same stage with less room for cards that can give way."""

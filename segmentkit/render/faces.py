@@ -1,8 +1,8 @@
-"""Faces as rectangles of the canvas, for labels to keep off."""
+"""Faces and bodies as rectangles of the canvas, for labels to keep off."""
 
 from __future__ import annotations
 
-from segmentkit.geometry import Rect
+from segmentkit.geometry import Rect, box_of
 from segmentkit.plan.model import Shot
 
 
@@ -15,4 +15,13 @@ def face_areas(shot: Shot) -> list[Rect]:
             middle = placement.to_canvas(face.centre)
             reach = face.radius * placement.source.height * placement.scale
             areas.append(Rect(middle.x - reach, middle.y - reach, 2 * reach, 2 * reach))
+    return areas
+
+
+def body_areas(shot: Shot) -> list[Rect]:
+    """The box around each player that a shot shows, where its pane rests."""
+    areas = []
+    for index, pane in enumerate(shot.panes):
+        if pane.figure is not None:
+            areas.append(box_of(map(shot.resting(index).to_canvas, pane.figure.corners)))
     return areas

@@ -6,33 +6,24 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from segmentkit.geometry import Rect, Size
+from segmentkit.media.bidi import base_level
+from segmentkit.plan.layout import TITLE_SAFE, title_safe, unit_of
 from segmentkit.render.blend import Colour
 from segmentkit.render.paint import Painting
 from segmentkit.render.text import SetText, Typesetter
 
-TITLE_SAFE = 0.05
-"""Margin of each side: EBU R 95 graphics safe area; SMPTE ST 2046-1 safe title (90 %)."""
-TALL_TOP, TALL_BOTTOM = 0.12, 0.20
-"""Margins of upright pictures, where players lay their controls; common practice, no source."""
+__all__ = ["Bullet", "Column", "Item", "Placed", "column", "least_size", "safe_area", "unit_of"]
+
 MAIN_CAPS, SECONDARY_CAPS = 45.0, 37.5
 """Least height of capitals at 1080: 24 lines of standard definition for text on television and 20 for subtitles
 (tiresias.org, as quoted in the reference of values). What is read second may have the size of subtitles."""
-_TALL = 1.5
 _STEP = 0.96
 _FIRMEST = 0.25
 
 
-def unit_of(canvas: Size) -> float:
-    """How many canvas pixels one pixel of the look is: 1 on a picture whose shorter side has 1080."""
-    return min(canvas.width, canvas.height) / 1080
-
-
 def safe_area(canvas: Size, margin: float = TITLE_SAFE) -> Rect:
-    """Where text may stand: within the margins, and in upright pictures clear of a player's controls."""
-    width, height = canvas.width, canvas.height
-    if height >= _TALL * width:
-        return Rect(margin * width, TALL_TOP * height, (1 - 2 * margin) * width, (1 - TALL_TOP - TALL_BOTTOM) * height)
-    return Rect(0, 0, width, height).inset(margin * width, margin * height)
+    """Where text may stand on a canvas, by the look's margin."""
+    return title_safe(Rect(0, 0, canvas.width, canvas.height), margin)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,12 +51,16 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A set text of a column: `baseline` of its first line and `indent`, from the column's top left corner."""
+    """A set text of a column: `baseline` of its first line from the column's top, `indent` from its left edge.
+
+    `mark` is where a bullet's middle stands, from the left edge.
+    """
 
     item: Item
     text: SetText
     baseline: float
     indent: float
+    mark: float = 0.0
 
     def area(self, left: float, top: float) -> Rect:
         """Its ink, roughly: from the capitals to the last baseline; the column's corner is at (left, top)."""
@@ -85,12 +80,14 @@ class Column:
         width: of the widest, indent included.
         height: in canvas pixels.
         overflow: whether it had to be set smaller than the look allows, or a word had to be cut.
+        leftwards: whether it is read from right to left, even on the right, its bullets there.
     """
 
     placed: tuple[Placed, ...]
     width: float
     height: float
     overflow: bool
+    leftwards: bool = False
 
     def paint(
         self, painting: Painting, setter: Typesetter, left: float, top: float, accent: Colour, bullet: Bullet
@@ -101,7 +98,7 @@ class Column:
             if one.item.bullet:
                 # The marks sit on the middle of the small letters.
                 centre = baseline - one.text.cap * 0.42
-                bullet(painting, left + one.text.size * 0.17, centre, one.text.size, accent)
+                bullet(painting, left + one.mark, centre, one.text.size, accent)
             painting.text(setter, one.text, left + one.indent, baseline, one.item.tint)
 
 
@@ -149,8 +146,11 @@ def _stacked(setter: Typesetter, unit: float, items: Sequence[Item], width: floa
         indent = 0.62 * size if item.bullet else 0.0
         text = setter.set(item.text, item.weight, size, width - indent)
         y += item.gap * unit * max(scale, 0.5) if index else 0.0
-        placed.append(Placed(item, text, y + text.cap, indent))
+        placed.append(Placed(item, text, y + text.cap, indent, 0.17 * size))
         y += text.height + 0.22 * size  # below the last baseline, for g and y
         widest = max(widest, indent + text.width)
     last = 0.22 * items[-1].size * unit if items else 0.0
-    return Column(tuple(placed), widest, y - last, overflow=False)
+    leftwards = bool(items) and base_level(items[0].text) == 1
+    if leftwards:
+        placed = [replace(one, indent=widest - one.indent - one.text.width, mark=widest - one.mark) for one in placed]
+    return Column(tuple(placed), widest, y - last, overflow=False, leftwards=leftwards)

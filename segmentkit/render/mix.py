@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from segmentkit.delivery import Delivery
 from segmentkit.errors import MediaUnusable
 from segmentkit.facts import Loudness
+from segmentkit.media.denoise import denoised
 from segmentkit.media.loudness import bin_power, integrated, measure, true_peak
 from segmentkit.media.sound import Samples, read_sound, to_mono, to_stereo
 from segmentkit.plan.model import MusicCue, NaturalSound, Plan, Speech
@@ -126,7 +127,8 @@ def mastered(whole: Samples, delivery: Delivery) -> tuple[Samples, Loudness]:
 def _voice(line: Speech) -> Samples:
     """One line on both sides, at the level of all lines plus its own."""
     assert line.path is not None
-    source = to_mono(read_sound(line.path))
+    # Before it is cut: the silence around the words tells the filter what is noise.
+    source = denoised(to_mono(read_sound(line.path)), line.denoise)
     begin = nearest_sample(line.source_start)
     sound = source[begin : begin + nearest_sample(line.length)]
     if not len(sound):

@@ -41,8 +41,12 @@ def length(path: Path) -> float:
 
 def point_at(path: Path, distance: float) -> Point:
     """The point at a length from the start, kept within the path."""
-    along = lengths(path)
-    return Point(float(np.interp(distance, along, path[:, 0])), float(np.interp(distance, along, path[:, 1])))
+    return Point(*_at(path, lengths(path), distance))
+
+
+def _at(path: Path, along: NDArray[np.float64], distance: float) -> tuple[float, float]:
+    """The point at a length from the start of a path whose `lengths` are known."""
+    return float(np.interp(distance, along, path[:, 0])), float(np.interp(distance, along, path[:, 1]))
 
 
 def part(path: Path, start: float, end: float) -> Path:
@@ -52,8 +56,7 @@ def part(path: Path, start: float, end: float) -> Path:
     if end < start:
         return np.empty((0, 2))
     inside = path[(along > start) & (along < end)]
-    ends = [np.array([[p.x, p.y]]) for p in (point_at(path, start), point_at(path, end))]
-    return np.concatenate([ends[0], inside, ends[1]])
+    return np.concatenate([[_at(path, along, start)], inside, [_at(path, along, end)]])
 
 
 def resampled(path: Path, step: float = _STEP) -> Path:

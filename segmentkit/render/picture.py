@@ -13,15 +13,15 @@ from types import TracebackType
 from typing import Self
 
 from segmentkit.facts import Facts
-from segmentkit.geometry import Placement, Rect
+from segmentkit.geometry import Placement, Rect, Size
 from segmentkit.media.frames import ClipReader
-from segmentkit.media.planes import Planes
+from segmentkit.media.planes import Planes, blank
 from segmentkit.media.stills import load_still
 from segmentkit.plan.model import Card, ClipPicture, Pane, Plan, Shot, StillPicture, Stroke
 from segmentkit.render.blend import YuvPatch, blend
 from segmentkit.render.cards import CardArtist, divider, ground, inset_edge, pane_label
 from segmentkit.render.entering import between_pictures
-from segmentkit.render.faces import face_areas
+from segmentkit.render.faces import body_areas, face_areas
 from segmentkit.render.panes import lit, place, soften
 from segmentkit.render.stamp import Stamp
 from segmentkit.render.strokes import StrokeArtist
@@ -71,6 +71,15 @@ class _Seen:
         return (*self.below, *self.above, *self.last)
 
 
+@dataclass(frozen=True, slots=True)
+class _Under:
+    """A picture with the first patches that were laid over it; the patches are kept so that they stay the same ones."""
+
+    base: Planes | None
+    patches: Overlay
+    planes: Planes
+
+
 class Composer:
     """Draws the pictures of one plan. Opens clips as they are needed and closes them with itself."""
 
@@ -86,6 +95,8 @@ class Composer:
         self._cards = CardArtist(look, plan.size, plan)
         self._panes: dict[tuple[object, ...], Planes] = {}
         self._lines: tuple[tuple[object, ...], Overlay] = ((), ())
+        self._under = _Under(None, (), blank(Size(2, 2)))
+        self._before: tuple[Planes | None, Overlay] = (None, ())
 
     def __enter__(self) -> Self:
         return self
@@ -149,9 +160,11 @@ class Composer:
         strokes = tuple(stroke for stroke in self._plan.strokes if stroke.shot == shot.id)
         cards = [card for card in self._plan.cards if card.span.overlap(shot.span)]
         names = [patch.rect for patch in self._names(shot, shot.span.end - 1)]
-        insets = [pane.placement.window for pane in shot.panes if pane.inset]
+        insets = [shot.resting(index).window for index, pane in enumerate(shot.panes) if pane.inset]
         taken = [*names, *insets, *face_areas(shot), *(self._cards.area(card) for card in cards)]
-        self._strokes.settle([(one.at(one.span.start), shot.resting(one.pane)) for one in strokes], taken)
+        self._strokes.settle(
+            [(one.at(one.span.start), shot.resting(one.pane)) for one in strokes], taken, body_areas(shot)
+        )
         return _Drawing(shot, strokes, tuple(card for card in cards if card.kind in _OF_SHOT))
 
     def _seen(self, own: _Drawing, frame: int) -> _Seen:
@@ -175,15 +188,40 @@ class Composer:
     def _composed(self, shot: Shot, look: _Seen) -> Planes:
         """Panes, then what is drawn on them; a picture in a corner hides what is drawn below it."""
         base = self._base(shot, look)
-        canvas = base.copy()
-        for patch in look.below:
-            blend(canvas, patch)
+        canvas = self._marked(base, look.below)
         if look.below:
-            for pane in shot.panes:
+            for pane, placed in zip(shot.panes, look.base[1], strict=True):
                 if pane.inset:
-                    _restored(canvas, base, pane.placement.window)
+                    _restored(canvas, base, placed.window)
         for patch in (*look.above, *look.last):
             blend(canvas, patch)
+        return canvas
+
+    def _marked(self, base: Planes, patches: Overlay) -> Planes:
+        """A copy of a picture with patches laid over it.
+
+        What lay under the last picture and lies under this one too is kept, so that each further stroke is laid over
+        those that are finished, however many they are.
+        """
+        known = self._under
+        ready = len(known.patches)
+        if known.base is not base or not _same(known.patches, patches[:ready]):
+            known, ready = _Under(base, (), base), 0
+        shared = ready
+        if self._before[0] is base:
+            for one, other in zip(self._before[1][ready:], patches[ready:], strict=False):
+                if one is not other:
+                    break
+                shared += 1
+        canvas = known.planes.copy()
+        for patch in patches[ready:shared]:
+            blend(canvas, patch)
+        if shared > ready:
+            known = _Under(base, patches[:shared], canvas)
+            canvas = canvas.copy()
+        for patch in patches[shared:]:
+            blend(canvas, patch)
+        self._under, self._before = known, (base, patches)
         return canvas
 
     def _furniture(self, shot: Shot, places: tuple[Placement, ...], frame: int) -> Overlay:
@@ -199,9 +237,9 @@ class Composer:
         patches: list[YuvPatch] = []
         if len(apart) > 1 and not any(a.overlaps(b) for a, b in pairwise(apart)):
             patches.extend(divider(apart, self._look, self._plan.size))
-        for pane in shot.panes:
+        for pane, placed in zip(shot.panes, places, strict=True):
             if pane.inset:
-                patches.extend(inset_edge(pane.placement.window, self._look, self._plan.size))
+                patches.extend(inset_edge(placed.window, self._look, self._plan.size))
         return tuple(patches)
 
     def _names(self, shot: Shot, frame: int) -> Overlay:
@@ -221,8 +259,8 @@ class Composer:
         """The shot's pictures without anything drawn on them; the last one made is kept."""
         key = (shot.id, look.base)
         if key not in self._panes:
-            canvas = ground(self._plan.size, self._look).copy()
             shown, places = look.base
+            canvas = self._bare(shot, places)
             for index, (pane, frame, placement) in enumerate(zip(shot.panes, shown, places, strict=True)):
                 if placement.window.width <= 0 or placement.window.height <= 0:
                     continue
@@ -234,6 +272,15 @@ class Composer:
                 place(canvas, source, placement, pane.opacity)
             self._panes = {key: canvas}
         return self._panes[key]
+
+    def _bare(self, shot: Shot, places: Sequence[Placement]) -> Planes:
+        """What panes are laid on: the look's ground, which takes a while to draw, unless a pane hides all of it."""
+        size = self._plan.size
+        for pane, placement in zip(shot.panes, places, strict=True):
+            left, top, right, bottom = placement.window.edges
+            if pane.opacity >= 1 and left <= 0 and top <= 0 and right >= size.width and bottom >= size.height:
+                return blank(size)
+        return ground(size, self._look).copy()
 
     def _reader(self, clip: str, index: int) -> ClipReader:
         """The reader of a clip for one pane: two panes of one clip would send each other's to and fro."""
@@ -254,6 +301,11 @@ class Composer:
                 if still not in self._stills:
                     self._stills[still] = load_still(self._facts.stills[still].path)[1]
                 return self._stills[still]
+
+
+def _same(some: Overlay, others: Overlay) -> bool:
+    """Whether patches are the very same objects in the same order."""
+    return len(some) == len(others) and all(one is other for one, other in zip(some, others, strict=True))
 
 
 def _source_frame(pane: Pane, offset: int) -> int | None:

@@ -6,8 +6,9 @@ import numpy as np
 
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
+from segmentkit.plan.sheets import SIDE
 from segmentkit.render.characters.base import around, rounded_rect, warning_sign
-from segmentkit.render.design import SIDE, Design, Stage, Written
+from segmentkit.render.design import Design, Stage, Written
 from segmentkit.render.layer import Layer
 from segmentkit.render.layout import Column, Item
 
@@ -62,9 +63,12 @@ def caution(stage: Stage, text: str) -> Design:
     set_ = stage.column(items, max(40 * unit, room.width - 2 * pad - icon), min(0.3 * stage.safe.height, room.height))
     rect = _low(room, set_.width + 2 * pad + icon, set_.height + 2 * pad)
     painting = stage.character.strip(stage, rect)
-    warning_sign(painting, rect.x + pad + icon * 0.33, rect.centre.y, icon * 0.7, palette.caution_ink)
+    sign = pad + icon * 0.33
+    x = rect.right - sign if set_.leftwards else rect.x + sign
+    warning_sign(painting, x, rect.centre.y, icon * 0.7, palette.caution_ink)
+    left = rect.x + pad + (0.0 if set_.leftwards else icon)
     return stage.assembled(
-        [Layer(painting, (0, 36 * unit))], set_, rect.x + pad + icon, rect.y + pad, palette.caution, 1.0,
+        [Layer(painting, (0, 36 * unit))], set_, left, rect.y + pad, palette.caution, 1.0,
         slide=(0, 36 * unit), delay=0.0, area=rect,
     )  # fmt: skip
 

@@ -81,7 +81,9 @@ def _by_beat(plan: Plan, facts: Facts, look: Look) -> dict[str, list[object]]:
     for line in plan.speech:
         # From the beat's start, so that a beat which only moves is not taken for another one.
         start = line.span.start - plan.beat(line.beat).span.start
-        made[line.beat].append((start, line.path, line.source_start, line.length, line.gain_db, line.telephone))
+        made[line.beat].append(
+            (start, line.path, line.source_start, line.length, line.gain_db, line.telephone, line.denoise)
+        )
     return made
 
 
@@ -148,7 +150,10 @@ def _shot(shot: Shot, span: Span) -> Shot:
 
 
 def _pane(pane: Pane, first: int, last: int) -> Pane:
-    move: Move | None = replace(pane.move, start=pane.move.start - first) if pane.move is not None else None
+    move: Move | None = pane.move
+    if move is not None:
+        back = None if move.back is None else move.back - first
+        move = replace(move, start=move.start - first, back=back)
     picture = pane.picture
     if isinstance(picture, ClipPicture):
         picture = replace(picture, frames=picture.frames[first:last])

@@ -19,9 +19,10 @@ from segmentkit.storyboard.look import Look
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 _MAKING = (
-    "render/**/*.py", "geometry.py", "timebase.py", "plan/model.py", "media/avframes.py", "media/encode.py",
-    "media/frames.py", "media/join.py", "media/loudness.py", "media/normalise.py", "media/planes.py", "media/sound.py",
-    "media/stills.py",
+    "render/**/*.py", "geometry.py", "timebase.py", "plan/layout.py", "plan/model.py", "plan/pictures.py",
+    "plan/sheets.py", "media/avframes.py", "media/bidi.py", "media/codecs.py",
+    "media/depth.py", "media/encode.py", "media/frames.py", "media/interlace.py", "media/join.py", "media/loudness.py",
+    "media/normalise.py", "media/planes.py", "media/sound.py", "media/stills.py", "media/typefaces.py",
 )  # fmt: skip
 
 

@@ -39,7 +39,9 @@ class StrokeArtist:
         self._settled_at: dict[tuple[str, str], Point] = {}
         self._finished: OrderedDict[tuple[object, ...], tuple[YuvPatch, ...]] = OrderedDict()
 
-    def settle(self, strokes: Sequence[tuple[Stroke, Placement]], taken: Sequence[Rect] = ()) -> None:
+    def settle(
+        self, strokes: Sequence[tuple[Stroke, Placement]], taken: Sequence[Rect] = (), bodies: Sequence[Rect] = ()
+    ) -> None:
         """Finds the spots of all labels of a shot at once, so that they keep off one another and off all strokes.
 
         A label that was not settled keeps off its own stroke only.
@@ -47,6 +49,7 @@ class StrokeArtist:
         Args:
             strokes: all strokes of the shot, each with the placement of its pane, in the order of the plan.
             taken: canvas rectangles that are in use: cards, names of panes.
+            bodies: canvas rectangles of players, which labels rather lie beside.
         """
         self._settled.clear()
         used = list(taken)
@@ -54,11 +57,12 @@ class StrokeArtist:
             if not stroke.label:
                 continue
             others = [
-                self.outline(other, place)
+                # A long line to compare with may rather be crossed than a fault or a body.
+                self.outline(other, place)[:: 2 if other.role == "reference" else 1]
                 for other, place in strokes
                 if other is not stroke and other.kind != "shade" and other.span.overlap(stroke.span)
             ]
-            made = self._tag(stroke, placement, used, np.concatenate(others) if others else np.empty((0, 2)))
+            made = self._tag(stroke, placement, used, np.concatenate(others) if others else np.empty((0, 2)), bodies)
             self._settle(stroke, placement, made)
             used.append(made.rect)
 
@@ -127,10 +131,13 @@ class StrokeArtist:
             ),
         )
 
-    def _tag(self, stroke: Stroke, placement: Placement, taken: Sequence[Rect], others: paths.Path) -> Tag:
+    def _tag(
+        self, stroke: Stroke, placement: Placement, taken: Sequence[Rect], others: paths.Path,
+        bodies: Sequence[Rect] = (),
+    ) -> Tag:  # fmt: skip
         return self._tags.beside(
             stroke.label or "", self.look.strokes.role(stroke.role).colour, self.outline(stroke, placement),
-            self.width_of(stroke) / 2, placement.window, taken, others,
+            self.width_of(stroke) / 2, placement.window, taken, others, bodies,
         )  # fmt: skip
 
     def outline(self, stroke: Stroke, placement: Placement) -> paths.Path:

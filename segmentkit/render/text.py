@@ -9,17 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image, ImageDraw
 
-from segmentkit.render.bidi import base_level
+from segmentkit.media.bidi import base_level
 from segmentkit.render.blend import Mask
 from segmentkit.render.fonts import FontBook, Run
 
 LEADING = 1.16
 """Distance of two baselines, in sizes."""
 
-# A line may end after a space, after a hyphen, dash or slash within a word, and between ideographs.
-_PIECES = re.compile(
-    r"[^\s\-–—/\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff]*(?:[\-–—/]+|[\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff])?\s*"
-)
+# A line may end after a space, but not one that binds; after a hyphen, dash or slash in a word; between ideographs.
+_IDEOGRAPHS = r"\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
+_PIECES = re.compile(rf"[^ \t\n\-–—/{_IDEOGRAPHS}]*(?:[\-–—/]+|[{_IDEOGRAPHS}])?[ \t\n]*")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from segmentkit.facts import TextFacts
 from segmentkit.plan.model import Plan
 from segmentkit.render.cards import CardArtist, pane_label_report
-from segmentkit.render.faces import face_areas
+from segmentkit.render.faces import body_areas, face_areas
 from segmentkit.render.strokes import StrokeArtist
 from segmentkit.storyboard.look import Look
 
@@ -31,7 +31,7 @@ def text_facts(plan: Plan, look: Look) -> tuple[TextFacts, ...]:
         found.extend(names)
         drawn = [(one, shot.resting(one.pane)) for one in plan.strokes if one.shot == shot.id]
         over = [cards.area(card) for card in plan.cards if card.span.overlap(shot.span)]
-        strokes.settle(drawn, [*over, *(name.area for name in names), *face_areas(shot)])
+        strokes.settle(drawn, [*over, *(name.area for name in names), *face_areas(shot)], body_areas(shot))
         for stroke, placement in drawn:
             if not stroke.kept:
                 found.extend(strokes.text_report(stroke, placement, past))

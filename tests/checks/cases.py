@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from segmentkit.checks.context import CheckContext
+from segmentkit.delivery import Delivery
 from segmentkit.facts import LockFacts, TakenArea, TextFacts, WordSource
 from segmentkit.geometry import Point, Rect, Size
 from segmentkit.plan.captions import caption_sets
@@ -203,6 +204,11 @@ def _lines(pause: Board) -> Callable[[Board], None]:
     return change
 
 
+def _unused(*told: str) -> CheckContext:
+    made = context()
+    return replace(made, facts=replace(made.facts, unused_takes=told))
+
+
 def _noted(takes: tuple[str, ...] = (), clips: tuple[str, ...] = ()) -> CheckContext:
     """Something was noted of every reading, or of every clip."""
     found = context()
@@ -212,6 +218,11 @@ def _noted(takes: tuple[str, ...] = (), clips: tuple[str, ...] = ()) -> CheckCon
         clips={id_: replace(clip, notes=clips) for id_, clip in found.facts.clips.items()},
     )
     return replace(found, facts=facts)
+
+
+def _short(hook: str | None = None) -> Delivery:
+    """A delivery of 20 to 60 s; the storyboard without faults lasts 70."""
+    return replace(web("short", "upright"), shortest=Fraction(20), longest=Fraction(60 if hook is None else 90))
 
 
 CASES: dict[str, Case] = {
@@ -254,6 +265,15 @@ CASES: dict[str, Case] = {
     # slot and beats
     "slot-over": Case(lambda: _with(_segment(slot="0:50")), lambda: _with(_segment(slot="00:01:00:00"))),
     "slot-under": Case(lambda: _with(_segment(slot="2:00")), lambda: _with(_segment(slot="1:15"))),
+    "short-length": Case(
+        lambda: context(deliveries=(web(), _short())),
+        lambda: context(deliveries=(web(), replace(_short(), longest=Fraction(70), shortest=Fraction(70)))),
+    ),
+    # The first beat is a title that is all there at 0.4 s.
+    "hook-late": Case(
+        lambda: context(deliveries=(_short("late"),), change=lambda plan: with_cards(plan, "title", span=Span(41, 90))),
+        lambda: context(deliveries=(_short("late"),), change=lambda plan: with_cards(plan, "title", span=Span(40, 90))),
+    ),
     "beat-length-contradiction": Case(
         lambda: _with(_beat("close", length="15s")), lambda: _with(_beat("close", length="11s"))
     ),
@@ -300,6 +320,9 @@ CASES: dict[str, Case] = {
         lambda: context(guide=True, source=WordSource.GUIDE, error=Fraction(1, 20)),
     ),
     "take-noted": Case(lambda: _noted(takes=("hum at 50 Hz, 30 dB below the voice — check the lamps",)), context),
+    "take-unused": Case(
+        lambda: _unused("praize.wav — belongs to no beat with words — did you mean praise.wav?"), _unused
+    ),
     "clip-noted": Case(lambda: _noted(clips=("Turned by 90 degrees as the file asks.",)), context),
     # strokes
     "stroke-before-freeze": Case(
@@ -577,6 +600,10 @@ CASES: dict[str, Case] = {
         lambda: _captioned(context(), Rect(0, 0, 1920, 1080)),
         lambda: _captioned(context(), Rect(0, 400, 1920, 680)),
     ),
+    "caption-over-caution": Case(
+        lambda: _captioned(_burned(True), Rect(0, 0, 1920, 1080), what="caution"),
+        lambda: _captioned(_burned(False), Rect(0, 0, 1920, 1080), what="caution"),
+    ),
     "lock-broken": Case(
         lambda: replace(context(), lock=LockFacts(version=3, by="A.B.", on="2026-11-20", changed=("clip viewer",))),
         lambda: replace(context(), lock=LockFacts(version=3, by="A.B.", on="2026-11-20", changed=())),
@@ -584,10 +611,14 @@ CASES: dict[str, Case] = {
 }
 
 
-def _captioned(made: CheckContext, *taken: Rect) -> CheckContext:
+def _burned(captions: bool) -> CheckContext:
+    return context(deliveries=(replace(web(), burned=captions),))
+
+
+def _captioned(made: CheckContext, *taken: Rect, what: str = "stroke gap") -> CheckContext:
     """With the captions for its deliveries; what is `taken` is so throughout."""
     whole = Span(0, made.plan.frames)
-    areas = [TakenArea(span=whole, area=area, what="stroke gap", beat="impact") for area in taken]
+    areas = [TakenArea(span=whole, area=area, what=what, beat="impact") for area in taken]
     return replace(made, captions=caption_sets(made.plan, made.deliveries, made.board.segment.language, areas))
 
 

@@ -92,6 +92,17 @@ def inset(corner: str) -> Callable[[Board], None]:
     return change
 
 
+def beside(zoom: float) -> Callable[[Board], None]:
+    """A close-up in the corner that is written, over the freeze at address; the player stands at 0.42, up to 0.22."""
+
+    def change(board: Board) -> None:
+        freeze = beat_of(board, "address")["show"][0]["freeze"]
+        freeze["inset"] = {"clip": "viewer", "at": "address", "corner": "upper_left", "size": 0.42}
+        freeze["zoom"] = zoom
+
+    return change
+
+
 def enter(over: str) -> Callable[[Board], None]:
     """The split comes in by a dissolve; its stroke starts 2 s into the beat."""
     return lambda board: beat_of(board, "compare")["show"][0].update(enter={"by": "dissolve", "over": over})
@@ -110,6 +121,8 @@ MINE: dict[str, Case] = {
         lambda: context(scenes={"viewer": scene(0.2, 0.52)}), lambda: context(scenes={"viewer": scene(0.2, 0.5)})
     ),
     "stroke-under-inset": Case(lambda: _with(inset("upper_left")), lambda: _with(inset("upper_right"))),
+    # The picture moves aside for the close-up where it is large enough to; at 1 it cannot.
+    "inset-over-player": Case(lambda: _with(beside(1.0)), lambda: _with(beside(1.6))),
     "stroke-in-transition": Case(lambda: _with(enter("2.04s")), lambda: _with(enter("2s"))),
     "transition-too-long": Case(lambda: _with(enter("7s")), lambda: _with(enter("2s"))),
     "camera-moves": Case(

@@ -93,6 +93,7 @@ def test_what_guards_people_is_locked():
         "sponsor-without-disclosure",
         "prize-without-disclosure",
         "disclosure-too-short",
+        "caption-over-caution",
     }
     assert all(BY_ID[id_].severity is Severity.ERROR for id_ in locked - {"person-not-named", "pain-declared"})
 

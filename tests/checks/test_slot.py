@@ -55,6 +55,20 @@ def test_a_sentence_offered_for_cutting_gives_what_it_says():
     assert dict(after.numbers)["frames"] == before - gives
 
 
+def test_words_in_braces_that_are_enough_are_named_and_prove_true():
+    board = clean()
+    board["segment"]["slot"] = "0:50"
+    (whole,) = _found("slot-over", board)
+    board["segment"]["slot"] = f"{(dict(whole.numbers)['frames'] - 25) / 25:g}s"
+    said, close = "The ball flies straight, not to one side.", beat_of(board, "close")
+    close["say"] = close["say"].replace(said, "{" + said + "}")
+    (finding,) = _found("slot-over", board)
+    assert f'leave out the spare words "{said}" in beat close' in finding.remedy
+    assert "could lose" not in finding.remedy, "no other sentence is asked for where the marked ones are enough"
+    close["say"] = close["say"].replace("{" + said + "}", "").strip()
+    assert _found("slot-over", board) == []
+
+
 def test_a_take_one_and_four_tenths_of_a_second_too_long():
     # 19 words; the beat can be at most 12 s and the lead is 0.4 s, so 13 s of words are 1.4 s too long.
     (finding,) = _found("take-longer-than-beat", by_beat={"close": Fraction(13, 19)})

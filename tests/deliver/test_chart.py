@@ -66,8 +66,8 @@ def test_the_big_figure_says_over_or_under():
     assert "on the frame" in labels
     plan, board = drawn("0:20")
     over = [text for text, _ in draw_chart(plan, board)[0].labels]
-    assert (plan.frames - plan.slot, "over the slot" in over, "the slot ends here" in over) == (310, True, True)
-    assert "+0:00:12:10" in over  # 310 frames at 25: 12 s and 10 frames
+    assert (plan.frames - plan.slot, "over the slot" in over, "the slot ends here" in over) == (330, True, True)
+    assert "+0:00:13:05" in over  # 330 frames at 25: 13 s and 5 frames
 
 
 def test_every_beat_stroke_card_and_word_is_on_the_sheet():

@@ -5,6 +5,7 @@ import datetime
 import hashlib
 import io
 import json
+import unicodedata
 from pathlib import Path
 
 import pypdfium2
@@ -97,6 +98,29 @@ def test_the_sheet_names_nobody_else(tmp_path: Path):
     _, text = read_pdf(made_sheet(tmp_path))
     for other in ("Ines", "Presenter", "Lindholm", "handicap"):
         assert other not in text
+
+
+@pytest.mark.parametrize("name", ["Μαρία Παπαδοπούλου", "Мария Ёлкина", "Éva Łódź", "שרה לוי", "شيرين أحمد"])
+def test_names_of_other_scripts_are_set_from_fallback_fonts(tmp_path: Path, name: str):
+    board = with_sheet()
+    board["people"]["maren"]["shown"] = name
+    _, text = read_pdf(made_sheet(tmp_path, board=board))
+    assert "For" in text
+    if "LEFT" not in _ways(name):
+        assert name in text  # scripts that need shaping stand there as a picture
+    size = 25.0
+    assert width_of(name, size, strong=True) > 0.35 * size * MM_A_POINT * len(name) * 0.8
+
+
+def _ways(text: str) -> set[str]:
+    return {"LEFT" for letter in text if unicodedata.bidirectional(letter) in {"R", "AL"}}
+
+
+def test_letters_that_no_font_has_are_refused(tmp_path: Path):
+    board = with_sheet()
+    board["people"]["maren"]["shown"] = "Maren \U0001f3cc"
+    with pytest.raises(SegmentkitError, match="no font here has \U0001f3cc"):
+        made_sheet(tmp_path, board=board)
 
 
 def test_of_a_minor_the_sheet_shows_the_first_name_alone(tmp_path: Path):

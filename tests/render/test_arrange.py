@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from segmentkit.geometry import Rect
+from segmentkit.geometry import Rect, Size, cover
 from segmentkit.render.cards import CardArtist, pane_label_report
 from segmentkit.timebase import Span
 from tests.render.drawn import HD, make_card
@@ -74,3 +74,20 @@ def test_names_of_panes_are_left_free():
     alone = CardArtist(LOOKS["dune"], HD).area(card)
     assert alone.overlaps(name.covers)
     assert artist.area(card).bottom < name.covers.y
+
+
+@pytest.mark.parametrize("look", list(LOOKS))
+@pytest.mark.parametrize("shape", ["9:16", "1:1", "4:5"])
+def test_key_words_stand_beside_the_player_in_pictures_that_are_not_wide(look, shape):
+    size = SIZES[shape]
+    canvas = Rect(0, 0, size.width, size.height)
+    figure = Rect(0.30, 0.36, 0.22, 0.54)
+    pane = SimpleNamespace(label=None, figure=figure)
+    placed = cover(Size(1080, 1920) if shape == "9:16" else size, canvas)
+    shot = SimpleNamespace(span=Span(0, 200), panes=(pane,), resting=lambda _: placed)
+    card = make_card("key_words", *CARDS["key_words"], index=0)
+    artist = CardArtist(LOOKS[look], size, SimpleNamespace(cards=(card,), shots=(shot,)))
+    area = artist.area(card)
+    body = Rect(figure.x * size.width, figure.y * size.height, figure.width * size.width, figure.height * size.height)
+    assert not area.overlaps(body)
+    assert not any(text.overflow for text in artist.text_report(card))

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from segmentkit.geometry import Rect, Size
 from segmentkit.render.cards import CardArtist, divider, ground, pane_label, pane_label_report
-from segmentkit.render.layout import safe_area
+from segmentkit.render.design import Stage
+from segmentkit.render.layout import Item, safe_area
 from segmentkit.storyboard.load_look import load_look, shipped_looks
 from tests.render.drawn import HD, LOOK, alpha_of, make_card, over
 
@@ -207,3 +208,46 @@ def test_the_divider_fills_the_gap_between_two_panes():
 def test_an_unknown_card_is_refused():
     with pytest.raises(ValueError, match="no card"):
         WIDE.patches(make_card("banner", ("text", "x")), 50)
+
+
+RIGHT_TO_LEFT = {
+    "information": (("title", "למה זה חשוב"), ("line", "מקום לידיים"), ("line", "מגע נקי יותר")),
+    "drill": (
+        ("name", "תרגיל הקיר"),
+        ("count", "10 סיבובים"),
+        ("safety", "בלי מקל ליד הקיר"),
+        ("line", "לעצור אם כואב"),
+    ),
+}
+
+
+@every_look
+@pytest.mark.parametrize("shape", list(SIZES))
+@pytest.mark.parametrize("kind", list(RIGHT_TO_LEFT))
+def test_cards_that_are_read_from_right_to_left_are_even_on_the_right(look, shape, kind):
+    artist = ARTISTS[look, shape]
+    facts = artist.text_report(make_card(kind, *RIGHT_TO_LEFT[kind]))
+    rows = {text.text: text.area for text in facts}
+    bare = [rows[text] for name, text in RIGHT_TO_LEFT[kind] if name in {"title", "name", "count"}]
+    listed = [rows[text] for name, text in RIGHT_TO_LEFT[kind] if name == "line" and kind == "information"]
+    room = safe_area(SIZES[shape])
+    for area in bare:
+        assert area.right == pytest.approx(room.right, abs=2)
+    for area in listed:  # the bullet stands to the right of its line
+        assert 0.3 < (room.right - area.right) / area.height < 1.6
+    for area in rows.values():
+        assert inside(area, room)
+
+
+def test_the_bullet_of_a_line_from_right_to_left_stands_to_its_right():
+    stage, marks = Stage(LOOK, HD), []
+    items = [
+        Item(text=t, weight="regular", size=67, tint=LOOK.palette.ink, bullet=True) for t in ("מקום לידיים", "מגע")
+    ]
+    set_ = stage.column(items, 600, 400)
+    set_.paint(
+        stage.painting(0, 0, 1920, 1080), stage.setter, 100, 100, LOOK.palette.accent, lambda *at: marks.append(at[1])
+    )
+    assert set_.leftwards
+    for mark, one in zip(marks, set_.placed, strict=True):
+        assert mark > 100 + one.indent + one.text.width

@@ -285,3 +285,28 @@ def test_labels_are_measured_for_the_checks():
     assert facts.contrast >= 4.5
     assert facts.missing == "左"
     assert ARTIST.text_report(make_stroke("line", (500, 200), (500, 800)), PLACE) == ()
+
+
+def test_a_label_lies_beside_the_player_where_it_can():
+    body = Rect(700, 300, 300, 650)
+    gap = make_stroke("double_arrow", (560, 560), (720, 560), label="Daylight")
+    artist = StrokeArtist(LOOK, HD)
+    artist.settle([(gap, PLACE)], (), [body])
+    assert not artist.tag(gap, PLACE).rect.overlaps(body)
+    # On the body itself it stays beside it too, near its stroke.
+    hip = make_stroke("ring", (850, 600), radius=80, label="Still on it")
+    artist.settle([(hip, PLACE)], (), [body])
+    rect = artist.tag(hip, PLACE).rect
+    shared = max(0, min(rect.right, body.right) - max(rect.x, body.x)) / rect.width
+    assert shared < 0.5
+    assert math.dist((rect.centre.x, rect.centre.y), (850, 600)) < 420
+
+
+def test_a_label_further_off_is_not_nearer_to_another_stroke():
+    body = Rect(500, 300, 300, 650)
+    gap = make_stroke("double_arrow", (420, 560), (520, 560), id="gap", label="Daylight")
+    ring = make_stroke("ring", (800, 620), radius=110, id="ring", label="Nowhere to go")
+    artist = StrokeArtist(LOOK, HD)
+    artist.settle([(gap, PLACE), (ring, PLACE)], (), [body])
+    middle = artist.tag(gap, PLACE).rect.centre
+    assert math.dist((middle.x, middle.y), (470, 560)) < math.dist((middle.x, middle.y), (800, 620)) - 110

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from segmentkit.errors import MediaUnusable
-from segmentkit.render import bidi
+from segmentkit.media import bidi
 from segmentkit.render.fonts import FontBook, FontFile, Run, characters_of, missing_glyphs
 from segmentkit.render.text import Typesetter
 from segmentkit.storyboard.load_look import load_look
@@ -155,7 +155,7 @@ def test_every_look_writes_the_names_of_europe_and_the_levant(name):
 
 
 def test_a_fallback_is_taken_from_the_system_where_it_has_it(tmp_path, monkeypatch):
-    monkeypatch.setattr("segmentkit.render.fonts.SYSTEM_FOLDERS", (tmp_path,))
+    monkeypatch.setattr("segmentkit.media.typefaces.SYSTEM_FOLDERS", (tmp_path,))
     look = LOOK.model_copy(update={"type": LOOK.type.model_copy(update={"fallback": ("Far.ttf",)})})
     assert missing_glyphs("Ж", look) == "Ж"
     far = REGULAR.parent.parent / "sofia-sans" / "SofiaSansSemiCondensed-Bold.ttf"
@@ -170,3 +170,9 @@ def test_lines_of_a_text_that_runs_left_are_even_on_the_right():
     top, low = mask[: mask.shape[0] // 2], mask[mask.shape[0] // 2 :]
     ends = [np.nonzero(part.max(axis=0) > 127)[0].max() for part in (top, low)]
     assert abs(ends[0] - ends[1]) < 8
+
+
+def test_a_line_does_not_end_at_a_space_that_binds():
+    text = SETTER.set("Bend: about 157°\u00a0±\u00a04°, in the picture", "medium", 56, 420)
+    assert len(text.lines) > 1
+    assert any("157°\u00a0±\u00a04°," in line for line in text.lines)
