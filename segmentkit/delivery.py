@@ -58,7 +58,7 @@ class Delivery:
         loudness: integrated target in LUFS; `true_peak` the highest allowed in dBTP.
         picture: how pictures are coded.
         sound: how sound is coded; None for a file without any.
-        container: mp4, mov, mxf, webm, webp or gif; it is the suffix of the file as well.
+        container: mp4, mov, mxf, mpg, webm, webp or gif; it is the suffix of the file as well.
         size: of the picture, when it is not the storyboard's own.
         rate: frames a second of the file, when it is not the storyboard's own.
         fields: which field of an interlaced frame is shown first, "top" or "bottom"; None for whole pictures.

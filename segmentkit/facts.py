@@ -126,6 +126,9 @@ class MovieFacts:
         colour: matrix/primaries/transfer/range as tagged.
         loudness: of the sound as decoded.
         chapters: number of chapters.
+        programme: its frames between leader and tail; None when it has neither.
+        timecode: the label of the first frame as the file states it; None where it states none.
+        field_order: "top" or "bottom", the field of an interlaced frame that is shown first; None for whole pictures.
     """
 
     path: Path
@@ -138,6 +141,14 @@ class MovieFacts:
     colour: str
     loudness: Loudness
     chapters: int
+    programme: Span | None = None
+    timecode: str | None = None
+    field_order: str | None = None
+
+    @property
+    def running(self) -> int:
+        """Frames of the programme: a leader never counts."""
+        return self.frames if self.programme is None else self.programme.frames
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,7 +274,8 @@ class SceneFacts:
 class Facts:
     """All that was measured for one storyboard, by the ids the storyboard uses.
 
-    Tracks and scenes are there for those clips that need them only.
+    Tracks and scenes are there for those clips that need them only. `unused_takes` names the files in the folder of
+    readings that fit no line, a sentence each.
     """
 
     clips: dict[str, ClipFacts]
@@ -271,6 +283,7 @@ class Facts:
     readings: tuple[ReadingFacts, ...]
     tracks: dict[str, TrackFacts] = field(default_factory=dict)
     scenes: dict[str, SceneFacts] = field(default_factory=dict)
+    unused_takes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,6 +298,7 @@ class SpeechRequest:
         guide: guide voice for what is not recorded; None for none.
         pace: words a minute when nothing speaks.
         language: IETF tag of the words.
+        respelled: the same words as a voice that reads letters should see them; None where no note says how.
     """
 
     beat: str
@@ -296,3 +310,4 @@ class SpeechRequest:
     guide: str | None
     pace: float
     language: str
+    respelled: tuple[str, ...] | None = None

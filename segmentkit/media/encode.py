@@ -9,9 +9,8 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -24,37 +23,37 @@ from segmentkit.errors import OutputFailed
 from segmentkit.facts import MovieFacts
 from segmentkit.geometry import Size
 from segmentkit.media import safe
-from segmentkit.media.avframes import BT709, LIMITED, frame_of
-from segmentkit.media.hardware import SOFTWARE, options_of
+from segmentkit.media.avframes import frame_of
+from segmentkit.media.codecs import CODECS, THREADS, configure, encoder_of, group_of, pixels_of
+from segmentkit.media.depth import frame_of_samples, samples_of
+from segmentkit.media.interlace import Flagger, Weaver
 from segmentkit.media.join import Chapter, join, write_sound
 from segmentkit.media.planes import Planes
 from segmentkit.media.sound import Samples
-from segmentkit.media.verify import DELIVERED_COLOUR, read_back
+from segmentkit.media.verify import file_rate, not_as_asked, read_back
 from segmentkit.timebase import SAMPLE_RATE, Rate, sample_of_frame
 
-THREADS = 4
-"""Threads of the H.264 encoder. Another number gives another file, so it does not follow the machine."""
-_GROUP_SECONDS = 2
 _WAITING_BYTES = 18 << 20  # of pictures that may wait for the encoder; bounds memory
 
 
 class PictureWriter:
-    """Encodes pictures to a file of H.264 on a thread of its own, so that what draws them can go on.
+    """Encodes pictures to a file on a thread of its own, so that what draws them can go on.
 
     Files of the same size, rate and delivery can be joined without encoding again: each starts with a key frame, no
-    group of pictures looks into another, and their headers are equal.
+    group of pictures looks into another, and their headers are equal. Where a delivery is interlaced, two pictures are
+    woven into each frame of the file.
 
     Args:
         path: where to write; removed again by `abort`.
         told_as: the name that errors speak of; `path` unless given.
         size: of the pictures, even numbers.
-        rate: frames a second.
-        delivery: says preset and quality.
-        length: how many frames will be written, where it is known: then key frames lie at even distances and none of
-            them last, since two pictures that stand alone must not meet where files are joined (ITU-T H.264, 7.4.3,
-            idr_pic_id).
+        rate: pictures a second.
+        delivery: says how to code.
+        length: how many pictures will be written, where it is known: then key frames lie at even distances and none of
+            them last, since two pictures that stand alone must not meet where files are joined (see `group_of`).
         turn: held while encoding; writers that share one encode one after the other, and what draws the pictures of the
             next may already go on.
+        still: runs of pictures that look like the one before, or nearly so, as first and one after the last.
     """
 
     def __init__(
@@ -67,12 +66,18 @@ class PictureWriter:
         told_as: Path | None = None,
         length: int | None = None,
         turn: threading.Lock | None = None,
+        still: Sequence[tuple[int, int]] = (),
     ) -> None:
         if size.width % 2 or size.height % 2:
             raise ValueError(f"{size}: 4:2:0 pictures have even sizes")
+        if delivery.fields is not None and (size.height % 4 or (length or 0) % 2):
+            raise OutputFailed(
+                f"{told_as or path} — {length or 'some'} pictures of {size} are to be interlaced — a frame takes two"
+                " pictures of a height that four divides — choose another size, or begin stretches at whole frames"
+            )
         self.path, self._size, self._rate, self._delivery = path, size, rate, delivery
         self._told_as = told_as or path
-        self._length = length
+        self._length, self._still = length, still
         self._turn = turn or threading.Lock()
         waiting = _WAITING_BYTES // (size.width * size.height * 3 // 2)
         self._queue: queue.Queue[tuple[VideoFrame, int] | None] = queue.Queue(min(24, max(3, waiting)))
@@ -80,6 +85,7 @@ class PictureWriter:
         self._error: BaseException | None = None
         self._closed = False
         self.frames = 0
+        self._coded = 0
         self._thread = threading.Thread(target=self._encode, name="encoder", daemon=True)
         self._thread.start()
 
@@ -97,7 +103,7 @@ class PictureWriter:
         self.frames += repeat
 
     def finish(self) -> int:
-        """Waits until all is encoded and the file is closed; returns the number of frames.
+        """Waits until all is encoded and the file is closed; returns the number of frames in it.
 
         Raises:
             OutputFailed: when the encoder has failed or was stopped.
@@ -107,7 +113,7 @@ class PictureWriter:
         self._check()
         if self._stop.is_set():
             raise OutputFailed(f"{self._told_as} — was stopped before its end — nothing was left under that name")
-        return self.frames
+        return self._coded
 
     def close(self) -> None:
         """Says that no picture will follow, and does not wait."""
@@ -144,48 +150,44 @@ class PictureWriter:
             self._error = error
 
     def _run(self) -> None:
-        with self._turn, av.open(str(self.path), "w", format="mp4") as output:
-            stream: Any = output.add_stream(self._delivery.picture.encoder, rate=self._rate.fps)
-            self._configure(stream.codec_context, self._group())
-            number = 0
-            while not self._stop.is_set() and (item := self._queue.get()) is not None:
-                frame, repeat = item
-                frame.time_base, frame.duration = 1 / self._rate.fps, 1
+        rate = file_rate(self._delivery, self._rate)
+        length = self._length and self._length // (2 if self._delivery.fields else 1)
+        codec = CODECS[self._delivery.picture.codec]
+        with self._turn, av.open(str(self.path), "w", format=codec.piece) as output:
+            stream: Any = output.add_stream(encoder_of(self._delivery.picture), rate=rate.fps)
+            configure(
+                stream.codec_context, self._delivery, size=self._size, rate=rate,
+                group=group_of(self._delivery.picture, rate.fps, length), even=self._length is not None,
+                still=self._still, length=length,
+            )  # fmt: skip
+            for frame, repeat in self._frames():
+                frame.time_base, frame.duration = 1 / rate.fps, 1
                 for _ in range(repeat):
                     if self._stop.is_set():
                         return
-                    frame.pts = number
+                    frame.pts = self._coded
                     output.mux(stream.encode(frame))
-                    number += 1
-            if number and not self._stop.is_set():
+                    self._coded += 1
+            if self._coded and not self._stop.is_set():
                 output.mux(stream.encode(None))
 
-    def _configure(self, context: Any, group: int) -> None:
-        context.width, context.height, context.pix_fmt = self._size.width, self._size.height, "yuv420p"
-        context.time_base, context.framerate = 1 / self._rate.fps, self._rate.fps
-        context.colorspace = context.color_primaries = context.color_trc = BT709
-        context.color_range = LIMITED
-        context.sample_aspect_ratio = Fraction(1)
-        if self._delivery.picture.encoder != SOFTWARE:
-            context.options = options_of(self._delivery.picture.encoder, self._delivery.picture.quality or 19, group)
-            return
-        even = "" if self._length is None else ":scenecut=0"
-        context.thread_count = THREADS
-        context.options = {
-            "preset": self._delivery.picture.preset,
-            "crf": str(self._delivery.picture.quality),
-            "profile": "high",
-            # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`;
-            # `8x8dct` makes the profile High at every preset.
-            "x264-params": f"keyint={group}{even}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct=1",
-        }
-
-    def _group(self) -> int:
-        """Frames from one key frame to the next."""
-        group = round(_GROUP_SECONDS * self._rate.fps)
-        while self._length and group > 1 and self._length > 1 and (self._length - 1) % group == 0:
-            group -= 1
-        return group
+    def _frames(self) -> Iterator[tuple[VideoFrame, int]]:
+        """What goes to the encoder, each with how often it is shown."""
+        pixels, order = pixels_of(self._delivery.picture), self._delivery.fields
+        weaver = Weaver(order) if order else None
+        flagger = Flagger(order) if order else None
+        while not self._stop.is_set() and (item := self._queue.get()) is not None:
+            frame, repeat = item
+            if weaver is None or flagger is None:
+                yield frame if pixels == "yuv420p" else frame_of_samples(samples_of(frame, pixels), pixels), repeat
+                continue
+            for made, shown in weaver.frames(samples_of(frame, pixels), repeat):
+                yield flagger.marked(frame_of_samples(made, pixels)), shown
+        if weaver is not None and weaver.waiting and not self._stop.is_set():
+            raise OutputFailed(
+                f"{self._told_as} — {self.frames} pictures are to be interlaced — frames take two pictures each"
+                " — report this storyboard"
+            )
 
 
 class MovieWriter:
@@ -196,11 +198,12 @@ class MovieWriter:
     Args:
         final: the file; its folder is made.
         size: of the pictures, even numbers.
-        rate: frames a second.
+        rate: pictures a second.
         delivery: how to code.
-        chapters: title, first frame and frame after the last of each, in order.
+        chapters: title, first picture and picture after the last of each, in order.
         title: of the movie.
-        frames: how many frames will be written; the end of the last chapter when not given.
+        frames: how many pictures will be written; the end of the last chapter when not given.
+        timecode: the label of the first frame, where the kind of file holds one.
     """
 
     def __init__(
@@ -213,8 +216,9 @@ class MovieWriter:
         chapters: Sequence[Chapter] = (),
         title: str = "",
         frames: int | None = None,
+        timecode: str | None = None,
     ) -> None:
-        self._final = final
+        self._final, self._timecode = final, timecode
         self._size, self._rate, self._delivery = size, rate, delivery
         self._chapters, self._title = tuple(chapters), title
         self._promised = frames if frames is not None else (self._chapters[-1][2] if self._chapters else None)
@@ -277,16 +281,18 @@ class MovieWriter:
                 " — the two must be equal — nothing was left under that name; report this storyboard"
             )
         sound = self._fitted(pictures.frames)
-        pictures.finish()
+        coded = pictures.finish()
         heard, partial = self._partial(), self._partial()
         try:
-            write_sound(sound, heard, self._delivery)
+            if self._delivery.sound is not None:
+                write_sound(sound, heard, self._delivery)
             join(
-                [self._partials[0]], partial, rate=self._rate, sound=heard, chapters=self._chapters, title=self._title,
+                [self._partials[0]], partial, rate=self._rate, sound=heard if self._delivery.sound else None,
+                chapters=self._chapters, title=self._title, delivery=self._delivery, timecode=self._timecode,
             )  # fmt: skip
         except Exception as error:
             raise _failed(self._final, error) from error
-        facts = self._verified(partial, pictures.frames, len(sound))
+        facts = self._verified(partial, coded, len(sound))
         try:
             safe.commit(partial, self._final)
         except OSError as error:
@@ -318,20 +324,11 @@ class MovieWriter:
 
     def _verified(self, partial: Path, frames: int, samples: int) -> MovieFacts:
         facts = read_back(partial, threads=THREADS)
-        wrong = [
-            f"{what} {found} instead of {wanted}"
-            for what, found, wanted in (
-                ("frames", facts.frames, frames),
-                ("size", facts.size, self._size),
-                ("rate", facts.rate, self._rate.fps),
-                ("colour", facts.colour, DELIVERED_COLOUR),
-                ("picture coding", facts.video_codec, "h264 High yuv420p"),
-                ("sound coding", facts.audio_codec, f"aac {SAMPLE_RATE} Hz"),
-                ("chapters", facts.chapters, len(self._chapters)),
-            )
-            if found != wanted
-        ]
-        if abs(facts.samples - samples) > SAMPLE_RATE / self._rate.fps:
+        wrong = not_as_asked(
+            facts, self._delivery, size=self._size, rate=file_rate(self._delivery, self._rate), frames=frames,
+            chapters=len(self._chapters), timecode=self._timecode,
+        )  # fmt: skip
+        if self._delivery.sound and abs(facts.samples - samples) > SAMPLE_RATE / self._rate.fps:
             wrong.append(f"samples {facts.samples} instead of {samples}")
         if wrong:
             raise OutputFailed(

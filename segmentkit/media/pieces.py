@@ -35,6 +35,8 @@ USUAL_LIMIT = 20 * 10**9
 _MARK = b"segmentkit piece"
 _LONGEST = 1 << 16  # bytes of a seal
 _BLOCK = 1 << 20
+_OPEN_IS_FIXED = os.name == "nt"
+"""Whether a file that is open can be neither renamed nor thrown out; then nobody throws out a piece in use either."""
 _UNITS = {"": 1, "k": 10**3, "m": 10**6, "g": 10**9, "t": 10**12}
 
 
@@ -100,6 +102,7 @@ class Pieces:
             return None
         measured = _proven(handle)
         if measured is None:
+            handle.close()
             safe.discard(path)
             return None
         with contextlib.suppress(OSError):  # somebody else's folder may be read only
@@ -135,14 +138,31 @@ class Pieces:
         self._grown = True
         try:
             _seal(partial, measured)
-            # Opened before it has its name: from then on another process may throw it out.
-            handle = self._open.enter_context(partial.open("rb"))
+            if _OPEN_IS_FIXED:
+                _named_closed(partial, final)
+                handle = self._open.enter_context(final.open("rb"))
+            else:
+                # Opened before it has its name: from then on another process may throw it out.
+                handle = self._open.enter_context(partial.open("rb"))
             if _proven(handle) != measured:
                 raise OutputFailed(f"{final} — does not read back as it was written — check the disk")
-            safe.commit(partial, final)
+            if not _OPEN_IS_FIXED:
+                safe.commit(partial, final)
         except OSError as error:
             raise OutputFailed(safe.cannot_write(final, error)) from error
         return Piece(path=final, handle=handle, measured=measured)
+
+
+def _named_closed(partial: Path, final: Path) -> None:
+    """Gives a file its name while nobody here has it open; where another process has that name open, its file stays.
+
+    What is under a name was made from the same, whoever made it.
+    """
+    try:
+        safe.commit(partial, final)
+    except PermissionError:
+        if not final.exists():
+            raise
 
 
 def _seal(path: Path, measured: dict[str, Any]) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
+from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from types import TracebackType
@@ -18,12 +19,14 @@ from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
 from segmentkit.geometry import Size
 from segmentkit.media import safe
-from segmentkit.media.encode import THREADS, PictureWriter
+from segmentkit.media.codecs import THREADS
+from segmentkit.media.encode import PictureWriter
 from segmentkit.media.join import write_sound
-from segmentkit.media.memory import give_back
+from segmentkit.media.memory import give_back, keep_large_apart
 from segmentkit.media.pieces import Piece, Pieces
 from segmentkit.media.pieces_read import pictures_measured, sound_measured
 from segmentkit.media.sound import Samples
+from segmentkit.media.verify import file_rate
 from segmentkit.timebase import Rate
 
 CODING = f"1, {THREADS} threads"
@@ -37,12 +40,13 @@ class PieceMaker:
     Args:
         pieces: where they are kept.
         size: of the pictures.
-        rate: frames a second.
+        rate: pictures a second.
         delivery: how to code.
     """
 
     def __init__(self, pieces: Pieces, *, size: Size, rate: Rate, delivery: Delivery) -> None:
         self._pieces, self._size, self._rate, self._delivery = pieces, size, rate, delivery
+        keep_large_apart()
         self._turn = threading.Lock()
         self._finisher = ThreadPoolExecutor(1, "finisher")
         self._writers: deque[tuple[PictureWriter, Future[Piece] | None]] = deque()
@@ -60,12 +64,13 @@ class PieceMaker:
         self._finisher.shutdown(cancel_futures=True)
         self._partials.close()
 
-    def begin(self, key: str, frames: int) -> PictureWriter:
+    def begin(self, key: str, frames: int, still: Sequence[tuple[int, int]] = ()) -> PictureWriter:
         """A writer for the pictures of a piece; hand it to `end` when all are written.
 
         Args:
             key: of the piece.
-            frames: how many it will hold.
+            frames: how many pictures will be written.
+            still: runs of them that look like the one before, or nearly so; they are encoded with less effort.
 
         Raises:
             OutputFailed: when an earlier piece has failed.
@@ -77,7 +82,7 @@ class PieceMaker:
         partial = self._partials.enter_context(self._pieces.making(key))
         writer = PictureWriter(
             partial, size=self._size, rate=self._rate, delivery=self._delivery, told_as=self._pieces.path_for(key),
-            length=frames, turn=self._turn,
+            length=frames, turn=self._turn, still=still,
         )  # fmt: skip
         self._writers.append((writer, None))
         return writer
@@ -92,11 +97,14 @@ class PieceMaker:
     def _finished(self, key: str, writer: PictureWriter) -> Piece:
         frames = writer.finish()
         give_back()
-        return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, self._rate.fps))
+        rate = file_rate(self._delivery, self._rate)
+        return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, rate.fps))
 
 
-def sound_piece(pieces: Pieces, key: str, samples: Samples, delivery: Delivery) -> Piece:
-    """Encodes the sound of a movie, proves it and keeps it.
+def sound_piece(
+    pieces: Pieces, key: str, samples: Samples, delivery: Delivery, programme: slice = slice(None)
+) -> Piece:
+    """Encodes the sound of a movie, proves it and keeps it; the loudness of the `programme` in it is measured.
 
     Raises:
         OutputFailed: when it cannot be written or does not verify.
@@ -106,6 +114,6 @@ def sound_piece(pieces: Pieces, key: str, samples: Samples, delivery: Delivery) 
             write_sound(samples, partial, delivery)
         except OSError as error:
             raise OutputFailed(safe.cannot_write(pieces.path_for(key), error)) from error
-        made = pieces.keep(key, partial, sound_measured(partial))
+        made = pieces.keep(key, partial, sound_measured(partial, programme))
     give_back()
     return made

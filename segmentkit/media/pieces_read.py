@@ -16,18 +16,38 @@ from typing import Any
 
 import av
 
+from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
 from segmentkit.facts import Loudness, MovieFacts
 from segmentkit.geometry import Size
+from segmentkit.media.animated import animated_facts
+from segmentkit.media.codecs import CODECS
 from segmentkit.media.container import said
-from segmentkit.media.join import opened
+from segmentkit.media.files import SOUNDS
+from segmentkit.media.join import cut_of
 from segmentkit.media.loudness import SILENCE, TooShortToMeasure, measure
+from segmentkit.media.opened import opened
 from segmentkit.media.pieces import Piece
 from segmentkit.media.sound import Samples
-from segmentkit.media.verify import colour_of, cut_as_stated, stereo
-from segmentkit.timebase import SAMPLE_RATE
+from segmentkit.media.timecode_track import comparable, group_label, read_timecode, start_frame
+from segmentkit.media.verify import (
+    colour_of,
+    cut_as_stated,
+    field_order_of,
+    file_rate,
+    not_as_asked,
+    picture_coding,
+    rate_of,
+    slack,
+    sound_coding,
+    stereo,
+    tick,
+)
+from segmentkit.timebase import SAMPLE_RATE, Rate, label_of_frame
 
-_AAC_BLOCK = 1024
+_IN_HEADERS = ("mp4", "mov", "webm")
+"""Kinds of file that keep what a decoder must know first apart from the pictures."""
+_SAMPLE_BYTES = 6  # of a stereo sample of 24 bits
 
 
 def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]:
@@ -53,18 +73,19 @@ def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]
             stream: Any = container.streams.video[0]
             # One thread: the encoder of the next piece has use for the others.
             stream.thread_type, stream.codec_context.thread_count = "SLICE", 1
+            name = stream.codec_context.codec.canonical_name
             stream.codec_context.options = {"err_detect": "explode"}
             step = 1 / (rate * Fraction(stream.time_base))
             for packet in container.demux(stream):
                 if packet.size:
-                    digest.update(memoryview(packet))
+                    digest.update(comparable(name, bytes(packet)))
                     if packet.is_keyframe:
                         keys.append(number)
                     number += 1
                 for frame in packet.decode():
-                    if frame.pts != round(decoded * step):
+                    if frame.pts != tick(decoded, step):
                         raise OutputFailed(
-                            f"{path} — frame {decoded} begins at tick {frame.pts} instead of {round(decoded * step)}"
+                            f"{path} — frame {decoded} begins at tick {frame.pts} instead of {tick(decoded, step)}"
                             " — frames must follow one another at a constant rate — render again"
                         )
                     decoded += 1
@@ -78,8 +99,12 @@ def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]
     return {"frames": frames, "packets": digest.hexdigest()}
 
 
-def sound_measured(path: Path) -> dict[str, Any]:
+def sound_measured(path: Path, programme: slice = slice(None)) -> dict[str, Any]:
     """Decodes new sound to its end.
+
+    Args:
+        path: the file.
+        programme: the samples whose loudness counts; a leader's tone does not.
 
     Returns:
         What its seal says: samples, loudness of the sound as decoded, and the digest of its packets.
@@ -100,7 +125,7 @@ def sound_measured(path: Path) -> dict[str, Any]:
     except (av.FFmpegError, OSError) as error:
         raise OutputFailed(f"{path} — does not decode to its end ({said(error)}) — check the disk") from error
     try:
-        loudness = measure(samples)
+        loudness = measure(samples[programme])
     except TooShortToMeasure:
         loudness = SILENCE
     return {
@@ -116,63 +141,147 @@ def loudness_of(sound: Piece) -> Loudness:
     return Loudness(integrated=integrated, range=spread, true_peak=peak)
 
 
-@dataclass(slots=True)
-class _Track:
-    """What was seen of the packets of one track."""
+@dataclass(slots=True, kw_only=True)
+class _Pictures:
+    """What was seen of a track of pictures: digests and sorted moments, piece by piece, and labels of groups."""
 
     digests: list[str]
     times: list[list[int]]
+    labels: list[tuple[int, str]]
+    opening: bytes
 
 
-def joined_facts(path: Path, pieces: Sequence[Piece], sound: Piece, rate: Fraction) -> MovieFacts:
-    """Compares a joined movie, packet by packet, with what it was joined from.
+@dataclass(slots=True, kw_only=True)
+class _Sound:
+    """What was seen of a track of sound: a digest of all of it, moment and samples of each packet, samples cut off."""
+
+    digest: str
+    packets: list[tuple[int, int]]
+    cut: int = 0
+
+
+def joined_facts(
+    path: Path,
+    pieces: Sequence[Piece],
+    sound: Piece | None,
+    *,
+    delivery: Delivery,
+    size: Size,
+    rate: Rate,
+    chapters: int,
+    timecode: str | None = None,
+) -> MovieFacts:
+    """Compares a joined movie, packet by packet, with what it was joined from, and with what was asked for.
+
+    Args:
+        path: the file.
+        pieces: of its pictures, in order.
+        sound: of the whole movie; None for a movie without.
+        delivery: says how it is coded and what holds it.
+        size: of the pictures.
+        rate: pictures a second, as they were drawn.
+        chapters: how many it must hold, where its kind of file holds any.
+        timecode: the label of its first frame, where one was given.
 
     Raises:
-        OutputFailed: when a packet is missing, changed or lies elsewhere in time, or the headers differ.
+        OutputFailed: when a packet is missing, changed or lies elsewhere in time, the headers differ, or the file is
+            not what the delivery says.
     """
+    if CODECS[delivery.picture.codec].pieces_by:
+        return animated_facts(path, frames=sum(piece.frames for piece in pieces), size=size, rate=rate)
+    own = file_rate(delivery, rate)
     try:
         with av.open(str(path)) as container:
             video: Any = container.streams.video[0]
-            audio: Any = container.streams.audio[0]
-            headers = bytes(video.codec_context.extradata or b"")
-            seen, heard = _tracks(container, [piece.frames for piece in pieces])
+            audio: Any = container.streams.audio[0] if container.streams.audio else None
+            context = video.codec_context
+            headers = bytes(context.extradata or b"")
+            block = SOUNDS[delivery.sound.codec].block if delivery.sound else 0
+            seen, heard = _tracks(container, [piece.frames for piece in pieces], block)
             facts = MovieFacts(
                 path=path,
-                size=Size(video.codec_context.width, video.codec_context.height),
-                rate=Fraction(video.average_rate or 0),
+                size=Size(context.width, context.height),
+                rate=rate_of(video),
                 frames=sum(len(times) for times in seen.times),
-                samples=round((audio.duration or 0) * audio.time_base * SAMPLE_RATE),
-                video_codec=(
-                    f"{video.codec_context.name} {video.codec_context.profile or 'unknown'}"
-                    f" {video.codec_context.pix_fmt}"
-                ),
-                audio_codec=f"{audio.codec_context.name} {audio.codec_context.sample_rate} Hz",
-                colour=colour_of(video.codec_context),
-                loudness=loudness_of(sound),
+                samples=_samples(audio, heard, sound, delivery),
+                video_codec=picture_coding(context),
+                audio_codec=sound_coding(audio),
+                colour=colour_of(context),
+                loudness=SILENCE if sound is None else loudness_of(sound),
                 chapters=len(container.chapters()),
+                timecode=read_timecode(container, seen.opening),
+                field_order=field_order_of(context),
             )
-            step = 1 / (rate * Fraction(video.time_base))
+            step = 1 / (own.fps * Fraction(video.time_base))
+            sound_step = None if audio is None else 1 / (SAMPLE_RATE * Fraction(audio.time_base))
     except (av.FFmpegError, OSError) as error:
         raise OutputFailed(f"{path} — cannot be read to its end ({said(error)}) — check the disk") from error
+    wrong = not_as_asked(
+        facts, delivery, size=size, rate=own, frames=sum(piece.frames for piece in pieces), chapters=chapters,
+        timecode=timecode,
+    )  # fmt: skip
+    wrong += _wrong_pictures(seen, pieces, step, headers if delivery.container in _IN_HEADERS else None)
+    wrong += _wrong_labels(seen, own, timecode, path)
+    if sound is not None and sound_step is not None:
+        wrong += _wrong_sound(heard, sound, sound_step)
+    if wrong:
+        raise OutputFailed(f"{path} — was not joined as asked: {'; '.join(wrong)} — check the disk, then render again")
+    return facts
+
+
+def _wrong_pictures(seen: _Pictures, pieces: Sequence[Piece], step: Fraction, headers: bytes | None) -> list[str]:
+    """Where a joined movie's pictures are not those of its pieces, at their moments, behind equal headers."""
     wrong: list[str] = []
-    first = 0
+    # Some kinds of file begin at a moment of their own choice.
+    first, zero = 0, seen.times[0][0] if seen.times else 0
     for number, piece in enumerate(pieces):
+        headers = _headers(piece) if headers is None else headers
         if _headers(piece) != headers:
             wrong.append(f"headers of piece {number} differ")
         if number >= len(seen.digests) or seen.digests[number] != piece.packets:
             wrong.append(f"pictures of piece {number} are not those that were made")
-        elif seen.times[number] != [round((first + k) * step) for k in range(piece.frames)]:
+        elif len(seen.times[number]) != piece.frames or any(
+            abs(moment - zero - tick(first + k, step)) > slack(step) for k, moment in enumerate(seen.times[number])
+        ):
             wrong.append(f"pictures of piece {number} are not at their moments")
         first += piece.frames
     if len(seen.digests) != len(pieces):
         wrong.append(f"{len(seen.digests)} pieces instead of {len(pieces)}")
-    if heard.digests != [sound.packets]:
-        wrong.append("the sound is not the one that was made")
-    if any(later - earlier != _AAC_BLOCK for earlier, later in zip(heard.times[0], heard.times[0][1:], strict=False)):
-        wrong.append("the sound has a gap")
-    if wrong:
-        raise OutputFailed(f"{path} — was not joined as asked: {'; '.join(wrong)} — check the disk, then render again")
-    return facts
+    return wrong
+
+
+def _wrong_labels(seen: _Pictures, rate: Rate, timecode: str | None, path: Path) -> list[str]:
+    """Where labels inside the pictures do not run on from the first one."""
+    start = start_frame(timecode, rate, str(path))
+    drop = timecode is not None and ";" in timecode
+    return [
+        f"the group at frame {frame} is labelled {label}"
+        for frame, label in seen.labels
+        if label != str(label_of_frame(start + frame, rate, drop=drop))
+    ]
+
+
+def _wrong_sound(heard: _Sound, sound: Piece, step: Fraction) -> list[str]:
+    """Where a joined movie's sound is not that of its piece, or does not run through."""
+    wrong = [] if heard.digest == sound.packets else ["the sound is not the one that was made"]
+    begun, now = heard.packets[0][0] if heard.packets else 0, 0
+    for moment, samples in heard.packets:
+        # A unit of time that is no whole number of samples is rounded, and the first moment is rounded too.
+        if abs(moment - begun - now * step) > slack(step):
+            wrong.append("the sound has a gap")
+            break
+        now += samples
+    return wrong
+
+
+def _samples(audio: Any, heard: _Sound, sound: Piece | None, delivery: Delivery) -> int:
+    """Samples of a joined movie: what its packets stand for, without the filling of the last one where it is marked."""
+    if audio is None or sound is None:
+        return 0
+    if delivery.container in {"mp4", "mov"}:
+        return round(Fraction((audio.duration or 0) * audio.time_base * SAMPLE_RATE))
+    packed = sum(samples for _, samples in heard.packets)
+    return packed - heard.cut if delivery.container == "webm" else packed
 
 
 def _headers(piece: Piece) -> bytes:
@@ -180,19 +289,26 @@ def _headers(piece: Piece) -> bytes:
         return bytes(container.streams.video[0].codec_context.extradata or b"")
 
 
-def _tracks(container: Any, lengths: Sequence[int]) -> tuple[_Track, _Track]:
-    """Digests of the pictures' packets, piece by piece, with their sorted moments; and of the sound's."""
-    seen, heard = _Track([], []), _Track([], [[]])
+def _tracks(container: Any, lengths: Sequence[int], block: int) -> tuple[_Pictures, _Sound]:
+    """What is seen of the pictures, piece by piece, and of the sound, whose packets have `block` samples if not 0."""
+    seen, heard = _Pictures(digests=[], times=[], labels=[], opening=b""), _Sound(digest="", packets=[])
     digest, sounding = hashlib.sha256(), hashlib.sha256()
+    name = container.streams.video[0].codec_context.codec.canonical_name
     times: list[int] = []
-    for packet in container.demux(container.streams.video[0], container.streams.audio[0]):
+    for packet in container.demux(container.streams.video[0], *container.streams.audio[:1]):
         if not packet.size:
             continue
         if packet.stream.type == "audio":
             sounding.update(memoryview(packet))
-            heard.times[0].append(packet.pts)
+            heard.packets.append((packet.pts, block or packet.size // _SAMPLE_BYTES))
+            heard.cut += sum(cut_of(packet))
             continue
-        digest.update(memoryview(packet))
+        data = bytes(packet)
+        seen.opening = seen.opening or data
+        digest.update(comparable(name, data))
+        if name == "mpeg2video" and (label := group_label(data)) is not None:
+            # With closed groups as many pictures were shown before a group as were coded before it.
+            seen.labels.append((sum(map(len, seen.times)) + len(times), str(label)))
         times.append(packet.pts)
         if len(seen.digests) < len(lengths) and len(times) == lengths[len(seen.digests)]:
             seen.digests.append(digest.hexdigest())
@@ -201,5 +317,5 @@ def _tracks(container: Any, lengths: Sequence[int]) -> tuple[_Track, _Track]:
     if times:
         seen.digests.append(digest.hexdigest())
         seen.times.append(sorted(times))
-    heard.digests.append(sounding.hexdigest())
+    heard.digest = sounding.hexdigest()
     return seen, heard

@@ -57,7 +57,7 @@ def commit(partial: Path, final: Path) -> None:
     Raises:
         OSError: when the disk is full or the folder is gone.
     """
-    with partial.open("rb") as handle:
+    with partial.open("r+b") as handle:  # Windows flushes only what may be written to
         os.fsync(handle.fileno())
     partial.replace(final)
     with contextlib.suppress(OSError):  # some file systems do not let a folder be flushed

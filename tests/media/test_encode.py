@@ -249,7 +249,7 @@ class TestJoining:
             start += count
         done = tmp_path / "joined.mp4"
         write_sound(sound(start, NTSC), tmp_path / "sound.mp4", WEB)
-        joined = join(pieces, done, rate=NTSC, sound=tmp_path / "sound.mp4", chapters=(), title="")
+        joined = join(pieces, done, rate=NTSC, sound=tmp_path / "sound.mp4", chapters=(), title="", delivery=WEB)
         assert joined == start == 123
         facts = read_back(done)
         assert facts.frames == 123

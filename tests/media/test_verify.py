@@ -59,8 +59,18 @@ def test_no_file_at_all(tmp_path):
     refused(tmp_path / "none.mp4", "cannot be decoded")
 
 
-def test_no_sound_or_two_pictures(tmp_path):
-    refused(make_clip(tmp_path / "a.mp4", steady(25, 1)), "1 picture and 0 sound tracks")
+def test_no_sound_is_told(tmp_path):
+    facts = read_back(make_clip(tmp_path / "a.mp4", steady(25, 1)))
+    assert (facts.audio_codec, facts.samples, facts.loudness) == ("none", 0, SILENCE)
+
+
+def test_two_picture_tracks(tmp_path):
+    make_clip(tmp_path / "one.mp4", steady(25, 1), tracks=[Track(samples=beep(1.0))])
+    ffmpeg.run([
+        "-i", ffmpeg.named(tmp_path / "one.mp4"), "-map", "0:v", "-map", "0:v", "-map", "0:a", "-c", "copy",
+        ffmpeg.named(tmp_path / "a.mp4"),
+    ])  # fmt: skip
+    refused(tmp_path / "a.mp4", "2 picture and 1 sound tracks")
 
 
 def test_a_rate_that_varies(tmp_path):
