@@ -1,0 +1,220 @@
+"""Meters that see every decoded picture once: black, freezes, cuts, odd frames, levels, flashes, texts."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from segmentkit.geometry import Rect, Size
+from segmentkit.media.screen_flash import FlashMeter, RedTurns, Turns
+from segmentkit.media.screen_levels import FrameLevels, LevelMeter, frame_levels
+from segmentkit.media.screen_reduce import FullPlanes, Light, Reduced, light_of, reduce, reduced_size, runs
+from segmentkit.screened import Flashing, FlashKind, LightModel, Look, OddFrame, Pictures, Seen
+from segmentkit.timebase import Rate, Span
+
+BLACK_LUMA = 16 + 0.10 * 219
+BLACK_SHARE = 0.98
+"""A frame is black when 98 % of it is below 10 % of the way to white: the figures of ffmpeg's blackdetect."""
+FROZEN_MEAN = 0.0025 * 255
+"""Mean difference from the first picture of a freeze: -52 dB. ffmpeg's freezedetect has -60 dB, which the next key
+frame of a coder may exceed while nothing moves (-53 dB measured with VP9)."""
+_FROZEN_TILE = 1.5  # and no sixteenth of width and height by more than this: a small thing that moves is movement
+_TILES = (9, 16)
+_REFRESHED, _STILL = 1.5, 0.05
+_FROZEN_LEAST = Fraction(1, 2)  # seconds
+CUT = 6.0
+"""Mean difference in code values from which on a change is a cut, when it is also thrice that of its neighbours."""
+_CUT_RATIO = 3.0
+
+
+class PictureMeter:
+    """Takes the pictures of a file in order.
+
+    Args:
+        size: of the pictures.
+        rate: frames a second.
+        fields: whether each frame holds two moments; flashes are then counted in fields.
+        looks: what to look at closely.
+        first: the frame from which on flashes are counted; `last` the one after the last.
+    """
+
+    def __init__(
+        self, size: Size, rate: Rate, *, fields: bool, looks: Sequence[Look] = (), first: int = 0,
+        last: int | None = None,
+    ) -> None:  # fmt: skip
+        self.reduced, self._rate, self._fields = reduced_size(size), rate, fields
+        self._first, self._last = first, last
+        self._looks: defaultdict[int, list[Look]] = defaultdict(list)
+        for look in looks:
+            self._looks[look.frame].append(look)
+        self._seen: list[Seen] = []
+        self._before: Reduced | None = None
+        self._earlier: Reduced | None = None
+        self._held: Reduced | None = None
+        self._planes: FullPlanes | None = None
+        self._changes: list[float] = []
+        self._across: list[float] = []
+        self._stir: list[float] = []
+        self._stood: list[bool] = []
+        self._black: list[bool] = []
+        self._levels, self._full_range = LevelMeter(), False
+        self._outside: FrameLevels | None = None
+        moments = 2 if fields else 1
+        pace = rate.fps * moments
+        self._relative, self._screen, self._red = Turns(0.10, 0.80), Turns(20, 160), RedTurns()
+        self._flashes = {
+            "relative": FlashMeter(FlashKind.GENERAL, LightModel.RELATIVE, pace, moments),
+            "screen": FlashMeter(FlashKind.GENERAL, LightModel.SCREEN, pace, moments),
+            "red": FlashMeter(FlashKind.RED, LightModel.RELATIVE, pace, moments),
+        }
+        self._light: Light | None = None
+
+    @property
+    def frames(self) -> int:
+        """How many pictures were taken."""
+        return len(self._changes)
+
+    def feed(self, planes: FullPlanes) -> None:
+        """Takes the next picture."""
+        number = self.frames
+        same = self._planes is not None and planes.alike(self._planes)
+        small = self._before if same and self._before is not None else reduce(planes, self.reduced)
+        self._planes = planes
+        self._change(small, same=same)
+        self._black.append(self._black[-1] if same else float((small.y <= BLACK_LUMA).mean()) >= BLACK_SHARE)
+        self._full_range = planes.full
+        if not same:
+            self._outside = frame_levels(planes)
+        self._levels.feed(number, self._outside)
+        if number >= self._first and (self._last is None or number < self._last):
+            self._flash(planes, small, same=same)
+        for look in self._looks.pop(number, []):
+            self._seen.append(Seen(look=look, contrast=contrast_in(planes, look.area)))
+
+    def finish(self, uneven: int | None) -> Pictures:
+        """What was found in all of them."""
+        frames = self.frames
+        least = -(-_FROZEN_LEAST * self._rate.fps // 1)
+        stood = np.array(self._stood, bool)
+        frozen = self._joined([Span(start - 1, end) for start, end in runs(stood)])
+        cuts, odd = self._cuts()
+        return Pictures(
+            frames=frames,
+            uneven=uneven,
+            black=tuple(Span(start, end) for start, end in runs(np.array(self._black, bool))),
+            frozen=tuple(span for span in frozen if span.frames >= least),
+            stir=tuple(self._stir),
+            odd=odd,
+            cuts=cuts,
+            levels=None if self._full_range else self._levels.finish(),
+            flashes=tuple(self._offset(one) for meter in self._flashes.values() for one in meter.finish()),
+            looked=tuple(self._seen),
+        )
+
+    def _joined(self, spans: list[Span]) -> list[Span]:
+        """Stand-stills that only a key frame of the coder parts: a small step between two frames that do not stir."""
+        made: list[Span] = []
+        for span in spans:
+            step = self._changes[span.start]
+            around = (*self._stir[span.start - 1 : span.start], *self._stir[span.start + 1 : span.start + 2])
+            if made and made[-1].end == span.start and step < _REFRESHED and max(around) <= _STILL:
+                made.append(Span(made.pop().start, span.end))
+            else:
+                made.append(span)
+        return made
+
+    def _change(self, small: Reduced, *, same: bool) -> None:
+        """How far the picture is from the one before, from the one before that, and from the start of a freeze."""
+        before, earlier = self._before, self._earlier
+        change = 0.0 if same or before is None else _distance(small, before)
+        self._changes.append(change)
+        moved = 0.0 if same or before is None else float(_tiled(np.abs(small.y - before.y)).max())
+        self._stir.append(round(moved, 3))
+        self._across.append(0.0 if earlier is None else change if before is earlier else _distance(small, earlier))
+        stands = before is not None and (same or _stands(small, self._held))
+        self._stood.append(stands)
+        if not stands:
+            self._held = small
+        self._earlier, self._before = before, small
+
+    def _flash(self, planes: FullPlanes, small: Reduced, *, same: bool) -> None:
+        moments = [reduce(field, self.reduced) for field in planes.fields()] if self._fields else [small]
+        for moment in moments:
+            if not (same and not self._fields) or self._light is None:
+                self._light = light_of(moment)
+            light = self._light
+            self._flashes["relative"].feed(self._relative.feed(light.relative))
+            self._flashes["screen"].feed(self._screen.feed(light.screen))
+            self._flashes["red"].feed(self._red.feed(light))
+
+    def _offset(self, one: Flashing) -> Flashing:
+        return replace(one, span=Span(one.span.start + self._first, one.span.end + self._first))
+
+    def _cuts(self) -> tuple[tuple[int, ...], tuple[OddFrame, ...]]:
+        """Frames at which the picture jumps, and frames it jumps to and away from again."""
+        change = np.array([*self._changes, 0.0])
+        change[0] = 0.0
+        cuts, odd = [], []
+        for k in np.flatnonzero(change[:-1] >= CUT):
+            away = change[k + 1] if k + 1 < len(change) else 0.0
+            around = max(change[k - 1], change[k + 2] if k + 2 < len(change) else 0.0)
+            if away >= CUT and min(change[k], away) >= _CUT_RATIO * around and k + 1 < len(self._changes):
+                odd.append(
+                    OddFrame(frame=int(k), before=float(change[k]), after=float(away), across=self._across[k + 1])
+                )
+            if change[k] >= _CUT_RATIO * max(change[k - 1], away):
+                cuts.append(int(k))
+        return tuple(cuts), tuple(odd)
+
+
+def _distance(one: Reduced, other: Reduced) -> float:
+    """Mean absolute difference of luma, or that of chroma where it is greater, in code values."""
+    luma = float(np.abs(one.y - other.y).mean())
+    return max(luma, float(np.abs(one.u - other.u).mean() + np.abs(one.v - other.v).mean()) / 2)
+
+
+def _stands(one: Reduced, other: Reduced | None) -> bool:
+    if other is None:
+        return False
+    apart = np.abs(one.y - other.y)
+    if apart.mean() > FROZEN_MEAN:
+        return False
+    return float(_tiled(apart).max()) <= _FROZEN_TILE
+
+
+def _tiled(plane: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Means of 9 by 16 tiles, or of as many as there are samples for."""
+    rows, columns = (
+        np.linspace(0, n, min(n, k) + 1).astype(int)[:-1] for n, k in zip(plane.shape, _TILES, strict=True)
+    )
+    sums = np.add.reduceat(np.add.reduceat(plane, rows, axis=0, dtype=np.float64), columns, axis=1)
+    heights, widths = np.diff([*rows, plane.shape[0]]), np.diff([*columns, plane.shape[1]])
+    return np.asarray(sums / np.outer(heights, widths))
+
+
+def contrast_in(planes: FullPlanes, area: Rect) -> float:
+    """Contrast ratio between the lightest and the darkest twentieth of an area, 1 to 21 (WCAG 2.2).
+
+    Args:
+        planes: the picture as decoded.
+        area: fractions of it.
+    """
+    height, width = planes.planes[0].shape
+    box = Rect(area.x * width, area.y * height, area.width * width, area.height * height)
+    parts = []
+    for plane in planes.planes:
+        fx, fy = plane.shape[1] / width, plane.shape[0] / height
+        part = plane[int(box.y * fy) : max(int(box.bottom * fy), int(box.y * fy) + 1),
+                     int(box.x * fx) : max(int(box.right * fx), int(box.x * fx) + 1)]  # fmt: skip
+        parts.append(part)
+    if not parts[0].size:
+        return 1.0
+    wide = Size(parts[0].shape[1], parts[0].shape[0])
+    light = light_of(reduce(FullPlanes((parts[0], parts[1], parts[2]), planes.bits, planes.full), wide)).relative
+    low, high = np.percentile(light, [5, 95])
+    return float((high + 0.05) / (low + 0.05))
