@@ -16,7 +16,7 @@ from segmentkit.media.stills import planes_to_rgb
 from segmentkit.pipeline import Checked, check, refusal
 from segmentkit.render.mix import mix
 from segmentkit.render.picture import Composer
-from segmentkit.storyboard.profiles import delivery
+from segmentkit.storyboard.load import load
 from segmentkit.timebase import SAMPLE_RATE
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def as_moviepy(storyboard: Path, *, final: bool = True) -> VideoClip:
         raise MediaUnusable(
             "moviepy — is not installed — it is an extra — run: pip install 'segmentkit[moviepy]'"
         ) from error
-    checked = check(storyboard, final=final)
+    checked = check(storyboard, final=final, deliver=[load(storyboard).board.deliver[0]])
     if not checked.fits:
         raise NotFit(refusal(checked.findings), checked.findings)
     plan = checked.plan
@@ -54,7 +54,7 @@ def as_moviepy(storyboard: Path, *, final: bool = True) -> VideoClip:
     clip = _Segment(frame_function=frames.at, duration=seconds)
     clip = clip.with_fps(float(plan.rate.fps))
     sounds = {id_: facts.sound for id_, facts in checked.facts.clips.items() if facts.sound is not None}
-    samples, _ = mix(plan, sounds, delivery(checked.loaded.board.deliver[0]))
+    samples, _ = mix(plan, sounds, checked.versions[0].deliveries[0])
     return clip.with_audio(AudioClip(_sound_of(samples), duration=seconds, fps=SAMPLE_RATE))
 
 

@@ -150,7 +150,7 @@ def _by_script(count: int, form: SpokenForm, starts: Sequence[int]) -> list[int]
 def _against_guide(request: SpeechRequest, take: Samples, speech: Speech, guide: GuideVoice) -> list[int] | None:
     for voice in dict.fromkeys(filter(None, (request.guide, request.language))):
         try:
-            reading = guide.speak(request.words, voice, request.pace)
+            reading = guide.speak(request.respelled or request.words, voice, request.pace)
         except (GuideMissing, GuideFailed):
             continue
         model = to_mono(read_sound(reading.path))

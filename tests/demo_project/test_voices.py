@@ -17,6 +17,7 @@ from segmentkit.media.takes import find_takes, unused_files
 from segmentkit.media.voice import readings
 from segmentkit.plan.speech import speech_requests
 from segmentkit.storyboard.load import load
+from segmentkit.storyboard.model import Beat
 
 HOME = Path(demo_project.__path__[0])
 RATE = 48_000
@@ -24,7 +25,10 @@ RATE = 48_000
 
 @pytest.fixture(scope="module")
 def requests():
-    return speech_requests(load(HOME / "storyboard.yaml").board)
+    """Of the segment and of its cuts."""
+    board = load(HOME / "storyboard.yaml").board
+    own = [beat for cut in board.cuts.values() for beat in cut.beats if isinstance(beat, Beat)]
+    return speech_requests(board.model_copy(update={"beats": (*board.beats, *own)}))
 
 
 class TestTakes:

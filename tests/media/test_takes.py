@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -280,3 +281,16 @@ class TestPace:
 
     def test_one_word_starts_at_once(self):
         assert paced(("Thin!",), Fraction(1)) == (0,)
+
+
+def test_the_guide_voice_says_noted_words_as_the_note_says(tmp_path):
+    """The voice's own names for the sounds tell; the words of the reading stay those of the script."""
+    store = Store(tmp_path)
+    plain = request(words="Here is Siobhan with her swing.")
+    noted = replace(plain, respelled=("here", "is", "shi-vawn", "with", "her", "swing."))
+    (as_written,), (as_noted,) = (readings([one], None, store) for one in (plain, noted))
+    assert as_noted.path != as_written.path
+    assert [word.text for word in as_noted.words] == list(plain.words)
+    with GuideVoice(store) as voice:
+        direct = voice.speak(noted.respelled, "en-us", 150.0)
+    assert as_noted.path.read_bytes() == direct.path.read_bytes()
