@@ -115,8 +115,19 @@ class _Lines:
             self._said = now
 
 
-def refused_because(refused: NotFit, findings: Sequence[Finding], verb: str) -> str:
-    """The last line of a refusal: what the check found, or what quality control says of the finished file."""
-    if isinstance(refused, NotReleased):
-        return str(refused).splitlines()[0]
-    return f"nothing was {verb}: {counted(findings)}"
+def show_refusal(refused: NotFit, verb: str, *, as_json: bool) -> int:
+    """Says why nothing was made: what the check found, or what quality control says of the finished file.
+
+    Returns:
+        The exit code.
+    """
+    findings = tuple(one for one in refused.findings if isinstance(one, Finding))
+    if as_json:
+        show_json({"findings": [finding.as_data() for finding in findings]})
+        return refused.exit_code
+    show_findings(findings)
+    last = (
+        str(refused).splitlines()[0] if isinstance(refused, NotReleased) else f"nothing was {verb}: {counted(findings)}"
+    )
+    click.echo(last, err=True)
+    return refused.exit_code

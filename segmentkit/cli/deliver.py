@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from segmentkit.cli.console import counted, progress, show_findings, show_json
+from segmentkit.cli.console import counted, progress, show_findings, show_json, show_refusal
 from segmentkit.cli.options import (
     STORYBOARD,
     day,
@@ -18,7 +18,6 @@ from segmentkit.cli.options import (
     rules_file,
 )
 from segmentkit.errors import NotFit
-from segmentkit.findings import Finding
 
 
 @click.command("deliver")
@@ -64,13 +63,7 @@ def command(
                 progress=report,
             )
     except NotFit as refused:
-        findings = tuple(f for f in refused.findings if isinstance(f, Finding))
-        if as_json:
-            show_json({"findings": [finding.as_data() for finding in findings]})
-        else:
-            show_findings(findings)
-            click.echo(f"nothing was delivered: {counted(findings)}", err=True)
-        return refused.exit_code
+        return show_refusal(refused, "delivered", as_json=as_json)
     if as_json:
         show_json(
             {

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from segmentkit.cli.console import counted, progress, refused_because, show_findings, show_json
+from segmentkit.cli.console import counted, progress, show_findings, show_json, show_refusal
 from segmentkit.cli.options import (
     STORYBOARD,
     day,
@@ -19,7 +19,6 @@ from segmentkit.cli.options import (
 )
 from segmentkit.cli.review import review_profile, review_stamp
 from segmentkit.errors import NotFit
-from segmentkit.findings import Finding
 from segmentkit.pipeline import render
 from segmentkit.storyboard.load import load
 from segmentkit.storyboard.profiles import delivery
@@ -87,13 +86,7 @@ def command(
                 progress=report,
             )
     except NotFit as refused:
-        findings = tuple(f for f in refused.findings if isinstance(f, Finding))
-        if as_json:
-            show_json({"findings": [finding.as_data() for finding in findings]})
-        else:
-            show_findings(findings)
-            click.echo(refused_because(refused, findings, "rendered"), err=True)
-        return refused.exit_code
+        return show_refusal(refused, "rendered", as_json=as_json)
     movie, rate = made.movie, Rate(made.movie.rate)
     if as_json:
         show_json(
