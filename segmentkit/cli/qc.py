@@ -87,9 +87,7 @@ def _examined(
 def _against(
     movie: Path, storyboard: Path, profile: str | None, captions: bool, told: Progress
 ) -> tuple[Examined, str]:
-    from segmentkit.pipeline import captions_for, check  # noqa: PLC0415
-    from segmentkit.plan.caption_cards import burned  # noqa: PLC0415
-    from segmentkit.plan.clean import emptied  # noqa: PLC0415
+    from segmentkit.pipeline import captions_for, check, shown  # noqa: PLC0415
     from segmentkit.quality import examine, planned_sound, programme_of, wanted_of  # noqa: PLC0415
     from segmentkit.storyboard.load import load  # noqa: PLC0415
     from segmentkit.storyboard.profiles import delivery  # noqa: PLC0415
@@ -97,12 +95,12 @@ def _against(
     name = profile or load(storyboard).board.deliver[0]
     checked = check(storyboard, deliver=[name], progress=told)
     to = delivery(name, checked.loaded.folder)
-    version = checked.version(to) or checked
+    version = checked.version(to) or checked.versions[0]
     made = captions_for(version, checked.look, to) if version.plan.speech else None
-    plan = emptied(version.plan) if to.clean else version.plan
-    drawn = burned(plan, made) if made is not None and to.burned else plan
+    plan = version.plan  # its sound and length are those of a clean version too
     wanted = wanted_of(
-        drawn, checked.look, to, board=checked.loaded.board, captions=(*version.captions, *((made,) if made else ())),
+        shown(version, checked.look, to), checked.look, to, board=checked.loaded.board,
+        captions=(*version.captions, *((made,) if made else ())),
         sidecars=captions or None,
     )  # fmt: skip
     told("mixing", 0, 1)

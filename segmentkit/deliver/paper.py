@@ -16,6 +16,7 @@ from PIL import Image, ImageColor, ImageDraw
 
 from segmentkit.deliver.svg import FAMILY, REGULAR, STRONG, font_file
 from segmentkit.errors import OutputFailed
+from segmentkit.media import safe
 from segmentkit.media.stills import Rgb
 from segmentkit.media.typefaces import FontFile, FontStack, Run, fallback_file, opened
 
@@ -245,6 +246,22 @@ class PicturePaper:
         size = (round(self.format.width * self._scale), round(self.format.height * self._scale))
         self.pages.append(Image.new("RGB", size, "white"))
         self._draw = ImageDraw.Draw(self.pages[-1])
+
+    def save(self, out: Path) -> tuple[Path, ...]:
+        """Writes the sheets as PNGs, numbered where there are several; returns them.
+
+        Raises:
+            OutputFailed: when one cannot be written.
+        """
+        written = []
+        for number, page in enumerate(self.pages, 1):
+            target = out if len(self.pages) == 1 else out.with_name(f"{out.stem}-{number}{out.suffix}")
+            data = io.BytesIO()
+            page.save(data, "PNG")
+            with safe.writing(target) as partial:
+                partial.write_bytes(data.getvalue())
+            written.append(target)
+        return tuple(written)
 
     @property
     def _pen(self) -> ImageDraw.ImageDraw:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -92,12 +91,4 @@ def write_pairs(
         return (out,)
     drawn = PicturePaper(paper)
     draw_pairs(drawn, title, names, pairs, found, before, after)
-    written = []
-    for number, page in enumerate(drawn.pages, 1):
-        target = out if len(drawn.pages) == 1 else out.with_name(f"{out.stem}-{number}{out.suffix}")
-        data = io.BytesIO()
-        page.save(data, "PNG")
-        with safe.writing(target) as partial:
-            partial.write_bytes(data.getvalue())
-        written.append(target)
-    return tuple(written)
+    return drawn.save(out)
