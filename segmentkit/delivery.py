@@ -22,6 +22,8 @@ class PictureCoding:
         quality: constant quality in the encoder's own measure; None where a bit rate or the profile rules.
         bit_rate: bits a second; None where quality or the profile rules.
         group: most frames from one key frame to the next; None for two seconds, 1 where every picture stands alone.
+        holds: how a frozen picture is written where H.264 allows it: "skipped", encoded once and repeated as pictures
+            of skipped blocks, which every decoder shows alike; or "coded", each frame encoded like any other.
     """
 
     codec: str = "h264"
@@ -32,6 +34,7 @@ class PictureCoding:
     quality: int | None = 19
     bit_rate: int | None = None
     group: int | None = None
+    holds: str = "skipped"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,9 +15,11 @@ from typing import Any
 
 from segmentkit.delivery import Delivery, PictureCoding
 from segmentkit.geometry import Size
+from segmentkit.media.asked import Asked, Options, rated
 from segmentkit.media.avframes import BT709, LIMITED
 from segmentkit.media.hardware import ENCODERS as HARDWARE
 from segmentkit.media.hardware import options_of
+from segmentkit.media.x264 import h264_options
 from segmentkit.timebase import Rate
 
 THREADS = 4
@@ -26,30 +28,6 @@ GROUP_SECONDS = 2
 FIELD_ORDERS = {"top": 2, "bottom": 3}
 """Both fields coded and shown in one order, in libavcodec's numbers: top first, bottom first."""
 _WHOLE = 1  # progressive, in the same numbers
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """What an encoder is asked for.
-
-    Attributes:
-        coding: as the delivery says it.
-        group: most frames from one key frame to the next.
-        even: whether key frames lie at even distances.
-        fields: "top", "bottom" or None.
-        still: runs of frames, as first and one after the last, on which next to nothing changes.
-        length: how many frames will be encoded, where it is known.
-    """
-
-    coding: PictureCoding
-    group: int
-    even: bool
-    fields: str | None
-    still: Sequence[tuple[int, int]] = ()
-    length: int | None = None
-
-
-Options = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,67 +67,12 @@ class Codec:
     least: Size | None = None
 
 
-def _rated(coding: PictureCoding, quality: str) -> Options:
-    """Constant quality under the name that an encoder has for it, or a bit rate that is not passed within a second."""
-    if coding.bit_rate is not None:
-        rate = str(coding.bit_rate)
-        return {"b": rate, "maxrate": rate, "bufsize": rate}
-    return {} if coding.quality is None else {quality: str(coding.quality)}
-
-
-def _h264(asked: Asked) -> Options:
-    coding = asked.coding
-    even = ":scenecut=0" if asked.even else ""
-    order = {"top": ":tff=1", "bottom": ":bff=1", None: ""}[asked.fields]
-    # The profile that was asked for where it can hold the pixels; else the least that can.
-    profile = {"yuv420p": coding.profile or "high", "yuv420p10le": "high10"}.get(coding.pixels, "high422")
-    large = 0 if profile == "main" else 1
-    return {
-        "preset": coding.preset or "medium",
-        **_rated(coding, "crf"),
-        "profile": profile,
-        # `stitchable` keeps the headers from depending on the pictures; `chromaloc` 0 is left, as in `Planes`;
-        # `8x8dct` makes the profile High at every preset.
-        "x264-params": (
-            f"keyint={asked.group}{even}:open-gop=0:force-cfr=1:stitchable=1:chromaloc=0:8x8dct={large}{order}"
-            f"{_zones(asked)}"
-        ),
-        **({"flags": "+ildct+ilme"} if asked.fields else {}),
-    }
-
-
-_SEARCHING = ("veryfast", "faster", "fast", "medium", "slow", "slower", "veryslow")
-"""Presets that look longer for what moved than is needed where nothing does."""
-_FIVE = _SEARCHING[:-1]
-"""Presets of three B pictures in a row. Five give the same headers; from six on a counter in them is longer."""
-_MOSTLY = Fraction(3, 4)  # of a piece that is still, from which its groups have one pattern
-
-
-def _zones(asked: Asked) -> str:
-    """Frames on which the encoder looks no longer than it must; key pictures get all of its effort, as everywhere.
-
-    With these a frozen picture costs x264 a third at preset medium, at the same quality and size: 10.6 ms a frame in
-    place of 29 at 1920x1080.
-    """
-    if asked.coding.preset not in _SEARCHING or asked.fields is not None or not asked.even:
-        return ""
-    parts = []
-    for start, end in asked.still:
-        for first in range(start - start % asked.group, end, asked.group):
-            runs = max(start, first + 1), min(end, first + asked.group)
-            if runs[0] < runs[1]:
-                parts.append(f"{runs[0]},{runs[1] - 1},b=1.0,me=dia,subme=1,ref=1,trellis=0")
-    still = sum(end - start for start, end in asked.still)
-    mostly = asked.length is not None and still >= _MOSTLY * asked.length and asked.coding.preset in _FIVE
-    return (":zones=" + "/".join(parts) if parts else "") + (":bframes=5:b-adapt=0" if mostly else "")
-
-
 def _hevc(asked: Asked) -> Options:
     coding = asked.coding
     even = ":scenecut=0" if asked.even else ""
     return {
         "preset": coding.preset or "medium",
-        **_rated(coding, "crf"),
+        **rated(coding, "crf"),
         # `info` would write options and version into every piece; more frame threads change what is written.
         "x265-params": (
             f"keyint={asked.group}:min-keyint={asked.group}{even}:open-gop=0:info=0:repeat-headers=0:chromaloc=0"
@@ -201,7 +124,7 @@ def _vp9(asked: Asked) -> Options:
     coding = asked.coding
     return {
         **({"b": "0"} if coding.bit_rate is None else {}),
-        **_rated(coding, "crf"),
+        **rated(coding, "crf"),
         "g": str(asked.group),
         "keyint_min": str(asked.group if asked.even else 0),
         "deadline": "good",
@@ -215,9 +138,9 @@ def _vp9(asked: Asked) -> Options:
 
 def _av1(asked: Asked) -> Options:
     coding = asked.coding
-    rated = _rated(coding, "crf") if coding.bit_rate is None else {"b": str(coding.bit_rate)}
+    effort = rated(coding, "crf") if coding.bit_rate is None else {"b": str(coding.bit_rate)}
     # What is written does not depend on the number of threads; `lp` bounds the memory that they take.
-    return {**rated, "preset": coding.preset or "8", "g": str(asked.group), "svtav1-params": "lp=2:scd=0"}
+    return {**effort, "preset": coding.preset or "8", "g": str(asked.group), "svtav1-params": "lp=2:scd=0"}
 
 
 def _lossless(asked: Asked) -> Options:
@@ -232,7 +155,7 @@ CODECS: dict[str, Codec] = {
         profiles={"yuv420p": "High", "yuv420p10le": "High 10", "yuv422p": "High 4:2:2", "yuv422p10le": "High 4:2:2"},
         files=("mp4", "mov"),
         piece="mp4",
-        options=_h264,
+        options=h264_options,
         fields=("mp4", "mov"),
         named={"main": "Main", "high": "High", "high10": "High 10", "high422": "High 4:2:2"},
         instead="a hardware encoder with --encoder",
@@ -378,6 +301,7 @@ def configure(
     even: bool = False,
     still: Sequence[tuple[int, int]] = (),
     length: int | None = None,
+    held: bool = False,
 ) -> None:
     """Sets an encoder up as a delivery asks; its headers do not depend on `group`, `even`, `still` and `length`.
 
@@ -390,6 +314,7 @@ def configure(
         even: whether key frames lie at even distances.
         still: runs of frames, as first and one after the last, on which next to nothing changes.
         length: how many frames will be encoded, where it is known.
+        held: whether the encoder sees only the beginning of a frozen picture (see `held`).
     """
     coding = delivery.picture
     codec = CODECS[coding.codec]
@@ -409,5 +334,5 @@ def configure(
     if coding.codec == "av1":
         os.environ.setdefault("SVT_LOG", "1")  # errors only; it would tell its settings on the terminal
     context.options = codec.options(
-        Asked(coding=coding, group=group, even=even, fields=delivery.fields, still=still, length=length)
+        Asked(coding=coding, group=group, even=even, fields=delivery.fields, still=still, length=length, held=held)
     )

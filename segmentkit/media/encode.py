@@ -7,6 +7,7 @@ date and no path goes into the file.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import queue
 import threading
 from collections.abc import Iterator, Sequence
@@ -16,21 +17,26 @@ from typing import Any
 
 import av
 import numpy as np
+from av.packet import Packet
 from av.video.frame import VideoFrame
 
 from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
 from segmentkit.facts import MovieFacts
 from segmentkit.geometry import Size
-from segmentkit.media import safe
+from segmentkit.media import h264, safe
 from segmentkit.media.avframes import frame_of
 from segmentkit.media.codecs import CODECS, THREADS, configure, encoder_of, group_of, pixels_of
 from segmentkit.media.depth import frame_of_samples, samples_of
+from segmentkit.media.hardware import SOFTWARE
+from segmentkit.media.held import HoldingEncoder, quiet_steps
+from segmentkit.media.holding import holds
 from segmentkit.media.interlace import Flagger, Weaver
 from segmentkit.media.join import Chapter, join, write_sound
 from segmentkit.media.planes import Planes
 from segmentkit.media.sound import Samples
 from segmentkit.media.verify import file_rate, not_as_asked, read_back
+from segmentkit.media.x264 import told_stay
 from segmentkit.timebase import SAMPLE_RATE, Rate, sample_of_frame
 
 _WAITING_BYTES = 18 << 20  # of pictures that may wait for the encoder; bounds memory
@@ -54,6 +60,12 @@ class PictureWriter:
         turn: held while encoding; writers that share one encode one after the other, and what draws the pictures of the
             next may already go on.
         still: runs of pictures that look like the one before, or nearly so, as first and one after the last.
+        repeats: how often each picture will be written, where it is known.
+
+    Attributes:
+        frames: pictures written so far.
+        handed: SHA-256 of the coded pictures as a file of them keeps them, in hex, when all is done and the encoder is
+            one whose pictures need not be decoded to know that they can be.
     """
 
     def __init__(
@@ -67,6 +79,7 @@ class PictureWriter:
         length: int | None = None,
         turn: threading.Lock | None = None,
         still: Sequence[tuple[int, int]] = (),
+        repeats: Sequence[int] = (),
     ) -> None:
         if size.width % 2 or size.height % 2:
             raise ValueError(f"{size}: 4:2:0 pictures have even sizes")
@@ -77,7 +90,7 @@ class PictureWriter:
             )
         self.path, self._size, self._rate, self._delivery = path, size, rate, delivery
         self._told_as = told_as or path
-        self._length, self._still = length, still
+        self._length, self._still, self._repeats = length, still, repeats
         self._turn = turn or threading.Lock()
         waiting = _WAITING_BYTES // (size.width * size.height * 3 // 2)
         self._queue: queue.Queue[tuple[VideoFrame, int] | None] = queue.Queue(min(24, max(3, waiting)))
@@ -85,6 +98,7 @@ class PictureWriter:
         self._error: BaseException | None = None
         self._closed = False
         self.frames = 0
+        self.handed: str | None = None
         self._coded = 0
         self._thread = threading.Thread(target=self._encode, name="encoder", daemon=True)
         self._thread.start()
@@ -152,24 +166,56 @@ class PictureWriter:
     def _run(self) -> None:
         rate = file_rate(self._delivery, self._rate)
         length = self._length and self._length // (2 if self._delivery.fields else 1)
-        codec = CODECS[self._delivery.picture.codec]
-        with self._turn, av.open(str(self.path), "w", format=codec.piece) as output:
-            stream: Any = output.add_stream(encoder_of(self._delivery.picture), rate=rate.fps)
+        coding = self._delivery.picture
+        group = group_of(coding, rate.fps, length)
+        held = length is not None and holds(self._delivery)
+        still = self._still
+        if held and length is not None:
+            still = quiet_steps(self._repeats, still, group=group, length=length)
+        with self._turn, av.open(str(self.path), "w", format=CODECS[coding.codec].piece) as output:
+            stream: Any = output.add_stream(encoder_of(coding), rate=rate.fps)
             configure(
-                stream.codec_context, self._delivery, size=self._size, rate=rate,
-                group=group_of(self._delivery.picture, rate.fps, length), even=self._length is not None,
-                still=self._still, length=length,
+                stream.codec_context, self._delivery, size=self._size, rate=rate, group=group,
+                even=length is not None, still=still, length=length, held=held,
             )  # fmt: skip
-            for frame, repeat in self._frames():
-                frame.time_base, frame.duration = 1 / rate.fps, 1
-                for _ in range(repeat):
-                    if self._stop.is_set():
-                        return
-                    frame.pts = self._coded
-                    output.mux(stream.encode(frame))
-                    self._coded += 1
-            if self._coded and not self._stop.is_set():
-                output.mux(stream.encode(None))
+            packets = self._held(stream, rate, group) if held else self._plain(stream, rate)
+            # What the software encoder gives is known to decode, so it is enough that it is what the file holds.
+            handed = hashlib.sha256() if coding.encoder == SOFTWARE else None
+            for packet in packets:
+                if handed is not None:
+                    handed.update(h264.counted(bytes(packet)))
+                packet.stream = stream
+                output.mux(packet)
+            self.handed = None if handed is None else handed.hexdigest()
+
+    def _plain(self, stream: Any, rate: Rate) -> Iterator[Packet[Any]]:
+        """Each frame goes through the encoder."""
+        for frame, repeat in self._frames():
+            frame.time_base, frame.duration = 1 / rate.fps, 1
+            for _ in range(repeat):
+                if self._stop.is_set():
+                    return
+                frame.pts = self._coded
+                yield from stream.encode(frame)
+                self._coded += 1
+        if self._coded and not self._stop.is_set():
+            yield from stream.encode(None)
+
+    def _held(self, stream: Any, rate: Rate, group: int) -> Iterator[Packet[Any]]:
+        """Frozen pictures go through the encoder once."""
+        context = stream.codec_context
+        context.open()
+        encoder = HoldingEncoder(
+            context, rate=rate.fps, group=group, length=self._length or 0, stay=told_stay(self._delivery.picture)
+        )
+        context.extradata = encoder.extradata
+        for frame, repeat in self._frames():
+            if self._stop.is_set():
+                return
+            yield from encoder.encode(frame, repeat)
+            self._coded += repeat
+        if self._coded and not self._stop.is_set():
+            yield from encoder.finish()
 
     def _frames(self) -> Iterator[tuple[VideoFrame, int]]:
         """What goes to the encoder, each with how often it is shown."""

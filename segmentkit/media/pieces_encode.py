@@ -1,7 +1,7 @@
 """Encodes pieces one after the other, without a pause between them.
 
 One piece is encoded at a time, so that one encoder's memory is held; meanwhile the pictures of the next one are drawn,
-and the one before is decoded to be proven. Each piece is encoded by an encoder of its own and depends on nothing that
+and the one before is proven. Each piece is encoded by an encoder of its own and depends on nothing that
 came before it, so it has the same bytes whichever others were found ready.
 """
 
@@ -29,7 +29,7 @@ from segmentkit.media.sound import Samples
 from segmentkit.media.verify import file_rate
 from segmentkit.timebase import Rate
 
-CODING = f"1, {THREADS} threads"
+CODING = f"2, {THREADS} threads"
 """Version of how pieces are coded; another one makes every piece anew."""
 _AHEAD = 3  # pieces that may wait to be finished; their files are open
 
@@ -64,13 +64,16 @@ class PieceMaker:
         self._finisher.shutdown(cancel_futures=True)
         self._partials.close()
 
-    def begin(self, key: str, frames: int, still: Sequence[tuple[int, int]] = ()) -> PictureWriter:
+    def begin(
+        self, key: str, frames: int, still: Sequence[tuple[int, int]] = (), repeats: Sequence[int] = ()
+    ) -> PictureWriter:
         """A writer for the pictures of a piece; hand it to `end` when all are written.
 
         Args:
             key: of the piece.
             frames: how many pictures will be written.
             still: runs of them that look like the one before, or nearly so; they are encoded with less effort.
+            repeats: how often each picture will be written, where it is known.
 
         Raises:
             OutputFailed: when an earlier piece has failed.
@@ -82,7 +85,7 @@ class PieceMaker:
         partial = self._partials.enter_context(self._pieces.making(key))
         writer = PictureWriter(
             partial, size=self._size, rate=self._rate, delivery=self._delivery, told_as=self._pieces.path_for(key),
-            length=frames, turn=self._turn, still=still,
+            length=frames, turn=self._turn, still=still, repeats=repeats,
         )  # fmt: skip
         self._writers.append((writer, None))
         return writer
@@ -98,7 +101,7 @@ class PieceMaker:
         frames = writer.finish()
         give_back()
         rate = file_rate(self._delivery, self._rate)
-        return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, rate.fps))
+        return self._pieces.keep(key, writer.path, pictures_measured(writer.path, frames, rate.fps, writer.handed))
 
 
 def sound_piece(

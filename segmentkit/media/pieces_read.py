@@ -1,8 +1,8 @@
 """Proves pieces when they are made, and a joined movie against its pieces.
 
-A new piece is decoded to its end. A joined movie is not decoded again: each coded packet in it is compared with that of
-the piece it came from, and where it lies in time. The same packets behind the same headers, in groups that do not look
-into one another, give the same pictures.
+A new piece holds what a well known encoder gave, byte for byte, or is decoded to its end. A joined movie is not decoded
+again: each coded packet in it is compared with that of the piece it came from, and where it lies in time. The same
+packets behind the same headers, in groups that do not look into one another, give the same pictures.
 """
 
 from __future__ import annotations
@@ -50,13 +50,15 @@ _IN_HEADERS = ("mp4", "mov", "webm")
 _SAMPLE_BYTES = 6  # of a stereo sample of 24 bits
 
 
-def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]:
-    """Decodes a new piece of pictures to its end.
+def pictures_measured(path: Path, frames: int, rate: Fraction, handed: str | None = None) -> dict[str, Any]:
+    """Proves a new piece of pictures.
 
     Args:
         path: the file.
         frames: how many frames it must hold.
         rate: at how many a second.
+        handed: SHA-256 of its coded pictures as they came from an encoder whose pictures decode, in hex; where it is
+            not given, all of them are decoded.
 
     Returns:
         What its seal says: frames, and the digest of its packets.
@@ -65,7 +67,7 @@ def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]
         OutputFailed: when it does not decode, or holds something else.
     """
     digest = hashlib.sha256()
-    decoded = 0
+    moments: list[int] = []
     keys: list[int] = []
     number = 0
     try:
@@ -82,19 +84,26 @@ def pictures_measured(path: Path, frames: int, rate: Fraction) -> dict[str, Any]
                     if packet.is_keyframe:
                         keys.append(number)
                     number += 1
-                for frame in packet.decode():
-                    if frame.pts != tick(decoded, step):
-                        raise OutputFailed(
-                            f"{path} — frame {decoded} begins at tick {frame.pts} instead of {tick(decoded, step)}"
-                            " — frames must follow one another at a constant rate — render again"
-                        )
-                    decoded += 1
+                if handed is None:
+                    moments.extend(frame.pts for frame in packet.decode())
+                elif packet.size:
+                    moments.append(packet.pts)
     except (av.FFmpegError, OSError) as error:
         raise OutputFailed(f"{path} — does not decode to its end ({said(error)}) — check the disk") from error
-    if decoded != frames or number != frames or keys[:1] != [0]:
+    if handed is not None:
+        moments.sort()  # packets come in the order of decoding
+        if digest.hexdigest() != handed:
+            raise OutputFailed(f"{path} — holds other pictures than were encoded — check the disk, then render again")
+    for frame, moment in enumerate(moments):
+        if moment != tick(frame, step):
+            raise OutputFailed(
+                f"{path} — frame {frame} begins at tick {moment} instead of {tick(frame, step)}"
+                " — frames must follow one another at a constant rate — render again"
+            )
+    if len(moments) != frames or number != frames or keys[:1] != [0]:
         raise OutputFailed(
-            f"{path} — holds {decoded} pictures in {number} packets, the first key at {keys[:1] or 'none'} — {frames}"
-            " were written, of which the first is a key — check the disk, then render again"
+            f"{path} — holds {len(moments)} pictures in {number} packets, the first key at {keys[:1] or 'none'}"
+            f" — {frames} were written, of which the first is a key — check the disk, then render again"
         )
     return {"frames": frames, "packets": digest.hexdigest()}
 

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from segmentkit.delivery import Delivery
 from segmentkit.facts import Facts
+from segmentkit.media.holding import holds
 from segmentkit.media.normalise import RECIPE as COPIES
 from segmentkit.media.pieces_encode import CODING
 from segmentkit.media.store import Store
@@ -82,7 +83,7 @@ def stretches(
     cards = CardArtist(look, plan.size, plan)
     common = [
         CODING, COPIES, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture),
-        delivery.fields,
+        delivery.fields, holds(delivery),
     ]  # fmt: skip
     made = []
     for group in _groups(plan, 2 if delivery.fields else 1):
@@ -194,7 +195,16 @@ def _hash(*parts: object) -> str:
 
 def leader_keys(leader: LeaderPlan, rows: Rows, plan: Plan, look: Look, delivery: Delivery) -> dict[LeaderPart, str]:
     """A hash of all that can change the pictures of each part of a leader, in hex."""
-    common = [CODING, tools(), look_data(look), str(plan.size), str(plan.rate), repr(delivery.picture), delivery.fields]
+    common = [
+        CODING,
+        tools(),
+        look_data(look),
+        str(plan.size),
+        str(plan.rate),
+        repr(delivery.picture),
+        delivery.fields,
+        holds(delivery),
+    ]
 
     def shown(part: LeaderPart) -> list[object]:
         match part.kind:

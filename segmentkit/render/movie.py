@@ -18,6 +18,7 @@ from segmentkit.media.pieces import Piece, Pieces
 from segmentkit.media.pieces_encode import PieceMaker, sound_piece
 from segmentkit.media.pieces_read import joined_facts
 from segmentkit.media.store import Store, sha256_of
+from segmentkit.media.x264 import looks_long
 from segmentkit.plan.model import Plan
 from segmentkit.plan.slate import Around
 from segmentkit.render.beats import leader_keys, sound_key, stretches, whole_key
@@ -40,12 +41,14 @@ class Section:
 
     Attributes:
         still: runs of pictures that look like the one before, or nearly so.
+        repeats: tells how many frames each picture stays, without drawing it.
     """
 
     key: str
     frames: int
     draw: Callable[[], Iterator[Composed]]
     still: tuple[Span, ...] = ()
+    repeats: Callable[[], Sequence[int]] = tuple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +167,7 @@ def _sections(
             frames=part.span.frames,
             draw=lambda span=part.span: composer.pictures(span),  # type: ignore[misc]
             still=quiet(plan, part.span),
+            repeats=lambda span=part.span: composer.repeats(span),  # type: ignore[misc]
         )
         for part in stretches(plan, facts, look, delivery, stamp=stamp)
     ]
@@ -229,7 +233,8 @@ def _pictures(
     of, done = sum(section.frames for section in missing.values()), 0
     with PieceMaker(pieces, size=plan.size, rate=plan.rate, delivery=delivery) as maker:
         for key, section in reversed(missing.items()):
-            writer = maker.begin(key, section.frames, [(run.start, run.end) for run in section.still])
+            repeats = section.repeats() if section.still and looks_long(delivery.picture) else ()
+            writer = maker.begin(key, section.frames, [(run.start, run.end) for run in section.still], repeats)
             for picture in section.draw():
                 writer.write(picture.planes, picture.repeat)
                 done += picture.repeat

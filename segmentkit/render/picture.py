@@ -110,11 +110,24 @@ class Composer:
 
     def pictures(self, span: Span | None = None) -> Iterator[Composed]:
         """The pictures of a stretch of the segment, in order; of the whole one unless told otherwise."""
-        span = span or Span(0, self._plan.frames)
+        for shot, part in self._shots(span or Span(0, self._plan.frames)):
+            yield from self._shot(shot, part)
+
+    def repeats(self, span: Span) -> list[int]:
+        """How many frames each picture of `pictures` stays; nothing is composed for this, only strokes are drawn."""
+        counts: list[int] = []
+        for shot, part in self._shots(span):
+            for _, changes, *_ in self._looks(self._drawing(shot), part):
+                if changes:
+                    counts.append(0)
+                counts[-1] += 1
+        return counts
+
+    def _shots(self, span: Span) -> Iterator[tuple[Shot, Span]]:
         for shot in self._plan.shots:
             start, end = max(shot.span.start, span.start), min(shot.span.end, span.end)
             if start < end:
-                yield from self._shot(shot, Span(start, end))
+                yield shot, Span(start, end)
 
     def still(self, frame: int) -> Planes:
         """The picture of one frame, in memory of its own."""
@@ -124,16 +137,9 @@ class Composer:
         mixed = span.start - shot.span.start < (shot.enter.frames if shot.enter is not None else 0)
         going = self._last_picture(shot) if mixed else None
         own = self._drawing(shot)
-        over = [card for card in self._plan.cards if card.kind not in _OF_SHOT and card.span.overlap(shot.span)]
         pending: Composed | None = None
-        known: tuple[object, Overlay] = ((), ())
-        for frame in range(span.start, span.end):
-            look = self._seen(own, frame)
-            cards = (*self._card_patches(over, frame), *(self._stamp.patches(frame) if self._stamp else ()))
-            coming = _mixture(shot, frame)
-            # Artists hand out the same patches as long as nothing changes, so identity tells.
-            state = (look.base, tuple(map(id, look.patches)), tuple(map(id, cards)), coming)
-            if pending is not None and state == known[0]:
+        for frame, changes, look, cards, coming in self._looks(own, span):
+            if pending is not None and not changes:
                 pending = Composed(pending.frame, pending.planes, pending.repeat + 1)
                 continue
             if pending is not None:
@@ -143,10 +149,25 @@ class Composer:
                 canvas = between_pictures(going, canvas, shot.enter, coming)
             for patch in cards:
                 blend(canvas, patch)
-            # The patches are kept until the next state is made: an identity is one only while its object lives.
-            pending, known = Composed(frame, canvas, 1), (state, (*look.patches, *cards))
+            pending = Composed(frame, canvas, 1)
         if pending is not None:
             yield pending
+
+    def _looks(self, own: _Drawing, span: Span) -> Iterator[tuple[int, bool, _Seen, Overlay, int | None]]:
+        """Each frame of a shot: whether it changes, what it shows, the cards over it, how far the shot has come in."""
+        over = [card for card in self._plan.cards if card.kind not in _OF_SHOT and card.span.overlap(own.shot.span)]
+        known: tuple[object, Overlay] = ((), ())
+        for frame in range(span.start, span.end):
+            look = self._seen(own, frame)
+            cards = (*self._card_patches(over, frame), *(self._stamp.patches(frame) if self._stamp else ()))
+            coming = _mixture(own.shot, frame)
+            # Artists hand out the same patches as long as nothing changes, so identity tells.
+            state = (look.base, tuple(map(id, look.patches)), tuple(map(id, cards)), coming)
+            changes = frame == span.start or state != known[0]
+            if changes:
+                # The patches are kept until the next state is made: an identity is one only while its object lives.
+                known = (state, (*look.patches, *cards))
+            yield frame, changes, look, cards, coming
 
     def _last_picture(self, shot: Shot) -> Planes | None:
         """The last picture of the shot before, without the cards that lie over it: what a shot comes in above."""

@@ -67,6 +67,13 @@ class SoundCodec(Enum):
     PCM = "pcm"
 
 
+class Holds(Enum):
+    """How a frozen picture is written."""
+
+    SKIPPED = "skipped"
+    CODED = "coded"
+
+
 class Fields(Enum):
     """Which field of a picture is shown first."""
 
@@ -142,9 +149,15 @@ class Picture(Node):
         default=None, description="Most frames from one key frame to the next; else two seconds."
     )
 
+    holds: Holds | None = Field(
+        default=None, description="How h264 writes a frozen picture: skipped, encoded once; or coded, frame by frame."
+    )
+
     @model_validator(mode="after")
     def _of_the_codec(self) -> Self:
         name = self.codec.value
+        if self.holds is not None and self.codec is not Codec.H264:
+            raise MisreadError(f"{name} codes a frozen picture frame by frame — delete it", ("holds",))
         if self.quality is not None and self.bit_rate is not None:
             raise MisreadError("a picture is coded by quality or by bit rate — delete one of the two", ("bit_rate",))
         if self.quality is not None and self.codec not in _WITH_QUALITY:
@@ -177,6 +190,7 @@ class Picture(Node):
             quality=quality,
             bit_rate=bit_rate,
             group=usual.group if self.group is None else round(self.group),
+            holds=usual.holds if self.holds is None else self.holds.value,
         )
 
 
