@@ -149,6 +149,9 @@ def at_loudness(samples: Sound, level: float) -> Sound:
     return np.asarray(samples * 10 ** ((level - integrated(bin_power(samples))) / 20), np.float32)
 
 
+_GOOD: dict[str, bytes] = {}
+
+
 def write(
     path: Path,
     *,
@@ -162,14 +165,22 @@ def write(
     silent: bool = False,
     layout: str = "stereo",
 ) -> Path:
-    """Writes the programme, spoiled as the arguments say."""
+    """Writes the programme, spoiled as the arguments say; what is as it should be is coded once."""
+    asked = (pictures, heard is None, frames, sound_codec, start, coding, tags, silent, layout)
+    as_it_should_be = asked == (picture, True, FRAMES, "aac", 0, LOSSLESS, None, False, "stereo")
+    if as_it_should_be and path.suffix in _GOOD:
+        path.write_bytes(_GOOD[path.suffix])
+        return path
     samples = sound(frames / 25) if heard is None else heard
     tracks = [] if silent else [Track(samples=samples, codec=sound_codec, start=start, layout=layout)]
     container = {"movflags": "use_metadata_tags"} if tags else {}
-    return make_clip(
+    make_clip(
         path, steady(25, Fraction(frames, 25)), size=SIZE, coding=coding, tracks=tracks, picture=pictures, tags=tags,
         container=container,
     )  # fmt: skip
+    if as_it_should_be:
+        _GOOD[path.suffix] = path.read_bytes()
+    return path
 
 
 def cues(spans: Sequence[Span] = (Span(10, 70), Span(72, 138))) -> tuple[Caption, ...]:

@@ -117,6 +117,7 @@ class _Reader:
         self._resampler: Any = None
         self._first = Fraction(0)
         self._uneven: int | None = None
+        self._pace: tuple[Fraction, int | Fraction, int, int] | None = None  # unit of time, first moment, units a frame
         self._fields = False
 
     @property
@@ -148,9 +149,13 @@ class _Reader:
     def _is_uneven(self, frame: Any, number: int) -> bool:
         if frame.pts is None:
             return False
-        due = self._first + number / self._rate.fps
+        unit = Fraction(frame.time_base)
+        if self._pace is None or unit != self._pace[0]:
+            step = 1 / (self._rate.fps * unit)
+            self._pace = unit, _whole(self._first / unit), step.numerator, step.denominator
+        _, first, units, frames = self._pace
         # Time stamps are rounded to the unit of the file.
-        return abs(_moment(frame, self._video) - due) > Fraction(frame.time_base)
+        return bool(abs((frame.pts - first) * frames - number * units) > frames)
 
     def block(self, frame: Any) -> None:
         """Takes a decoded block of sound."""
@@ -194,6 +199,11 @@ class _Reader:
             sound=sound,
             reduced=self._pictures.reduced,
         )
+
+
+def _whole(number: Fraction) -> int | Fraction:
+    """An integer where it is one: sums of those are quick."""
+    return number.numerator if number.denominator == 1 else number
 
 
 def _moment(frame: Any, stream: Any) -> Fraction:

@@ -10,6 +10,9 @@ as quoted in an open library's test set).
 A change is counted where a spot has moved far enough from the last turn, however many frames that took, so fades count
 and noise does not. Both ways to ask for an area are used and the worse one counts: spots that each changed so often
 within the second, and moments at which so much of the picture changed at once.
+
+A spot whose light is that of the picture before can neither turn nor move on, whatever its past, so only spots that
+differ are followed; they come as flat indices.
 """
 
 from __future__ import annotations
@@ -20,12 +23,15 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from segmentkit.geometry import Rect
+from segmentkit.geometry import Rect, Size
 from segmentkit.media.screen_reduce import Light, Small
 from segmentkit.screened import Flashing, FlashKind, LightModel
 from segmentkit.timebase import Span
 
 Mask = NDArray[np.bool_]
+Spots = NDArray[np.intp]
+"""Flat indices of samples of the small picture, rising."""
+NO_SPOTS: Spots = np.zeros(0, np.intp)
 AREA = 0.25
 """Share of the picture above which flashing counts; ITU-R BT.1702 speaks of the screen."""
 MOST_CHANGES = 6
@@ -44,44 +50,62 @@ class Turns:
         self._low = self._high = np.zeros(0, np.float32)
         self._way = np.zeros(0, np.int8)
 
-    def feed(self, light: Small) -> tuple[Mask, Mask]:
-        """The spots that have just risen, and those that have just fallen."""
+    def feed(self, light: Small, spots: Spots | None = None) -> tuple[Spots, Spots]:
+        """The spots that have just risen, and those that have just fallen.
+
+        Args:
+            light: luminance at the spots; of the whole picture at first.
+            spots: those that differ from the picture before; all when None.
+        """
+        light = light.ravel()
         if not self._low.size:
             self._low, self._high, self._way = light.copy(), light.copy(), np.zeros(light.shape, np.int8)
-        np.minimum(self._low, light, out=self._low)
-        np.maximum(self._high, light, out=self._high)
-        up = (light - self._low >= self._step) & (self._low < self._darker) & (self._way != 1)
-        down = (self._high - light >= self._step) & (light < self._darker) & (self._way != -1)
+        at = slice(None) if spots is None else spots
+        low, high, way = np.minimum(self._low[at], light), np.maximum(self._high[at], light), self._way[at]
+        up = (light - low >= self._step) & (low < self._darker) & (way != 1)
+        down = (high - light >= self._step) & (light < self._darker) & (way != -1)
         turned = up | down
         if turned.any():
-            np.copyto(self._low, light, where=turned)
-            np.copyto(self._high, light, where=turned)
-            np.copyto(self._way, np.int8(1), where=up)
-            np.copyto(self._way, np.int8(-1), where=down)
-        return up, down
+            low, high = np.where(turned, light, low), np.where(turned, light, high)
+            self._way[at] = np.where(down, np.int8(-1), np.where(up, np.int8(1), way))
+        self._low[at], self._high[at] = low, high
+        return _those(up, spots), _those(down, spots)
 
 
 class RedTurns:
     """Finds where a colour turns to or from saturated red."""
 
     def __init__(self) -> None:
-        self._from: NDArray[np.float32] | None = None  # the turn before: u', v', saturated
-        self._at: NDArray[np.float32] = np.zeros(0, np.float32)  # the farthest since
+        # u', v', saturated; shape (3, spots): at the turn before, and the farthest since.
+        self._from = self._at = np.zeros((3, 0), np.float32)
 
-    def feed(self, light: Light) -> tuple[Mask, Mask]:
-        """The spots that have just become red, and those that have just left it."""
-        now = chromaticity(light)
-        if self._from is None:
+    def feed(self, light: Light, spots: Spots | None = None) -> tuple[Spots, Spots]:
+        """The spots that have just become red, and those that have just left it.
+
+        Args:
+            light: of the spots; of the whole picture at first.
+            spots: those that differ from the picture before; all when None.
+        """
+        now = chromaticity(light).reshape(3, -1)
+        if not self._from.size:
             self._from, self._at = now.copy(), now.copy()
-        gone = _apart(now, self._at)
+        at = slice(None) if spots is None else spots
+        begun, farthest = self._from[:, at], self._at[:, at]
+        gone = _apart(now, farthest)
         is_red = now[2] > 0
-        turned = (gone > 0.2**2) & (is_red | (self._at[2] > 0))
-        farther = _apart(now, self._from) > _apart(self._at, self._from)
-        to_red, from_red = turned & is_red, turned & ~is_red
+        turned = (gone > 0.2**2) & (is_red | (farthest[2] > 0))
+        moved = turned | (_apart(now, begun) > _apart(farthest, begun))
         if turned.any():
-            np.copyto(self._from, self._at, where=turned)
-        np.copyto(self._at, now, where=turned | farther)
-        return to_red, from_red
+            self._from[:, at] = np.where(turned, farthest, begun)
+        if moved.any():
+            self._at[:, at] = np.where(moved, now, farthest)
+        return _those(turned & is_red, spots), _those(turned & ~is_red, spots)
+
+
+def _those(marks: Mask, spots: Spots | None) -> Spots:
+    """The spots that are marked among some, or among all."""
+    found = np.flatnonzero(marks)
+    return found if spots is None else spots[found]
 
 
 def _apart(one: NDArray[np.float32], other: NDArray[np.float32]) -> Small:
@@ -91,7 +115,7 @@ def _apart(one: NDArray[np.float32], other: NDArray[np.float32]) -> Small:
 
 
 def chromaticity(light: Light) -> NDArray[np.float32]:
-    """u', v' and whether red is saturated (1 or 0): float32, shape (3, height, width).
+    """u', v' and whether red is saturated (1 or 0): float32, shape (3, ...) of the light.
 
     BT.709 primaries to XYZ (IEC 61966-2-1), then CIE 1976 UCS. What is almost black has no colour.
     """
@@ -114,14 +138,17 @@ class FlashMeter:
         kind: of the flashes that are fed.
         model: their form of luminance.
         rate: pictures a second that are fed; twice the frames for fields.
+        size: of them.
         per_frame: pictures a frame.
     """
 
-    def __init__(self, kind: FlashKind, model: LightModel, rate: Fraction, per_frame: int = 1) -> None:
+    def __init__(self, kind: FlashKind, model: LightModel, rate: Fraction, size: Size, per_frame: int = 1) -> None:
         self._kind, self._model, self._per_frame = kind, model, per_frame
         self._second = max(1, round(rate))
-        self._recent: deque[Mask | None] = deque()
-        self._counts = np.zeros(0, np.uint8)
+        self._recent: deque[Spots] = deque()
+        self._within = 0  # changes within the last second, of all spots
+        self._shape = (size.height, size.width)
+        self._counts = np.zeros(size.height * size.width, np.uint8)
         self._events: deque[int] = deque()
         self._way = 0
         self._number = -1
@@ -129,22 +156,22 @@ class FlashMeter:
         self._open: dict[bool, Flashing] = {}
         self.found: list[Flashing] = []
 
-    def feed(self, turns: tuple[Mask, Mask]) -> None:
-        """Takes the spots that rose and those that fell in the next picture."""
+    def feed(self, turns: tuple[Spots, Spots]) -> None:
+        """Takes the spots that rose and those that fell in the next picture; they may be the same."""
         self._number += 1
         up, down = turns
-        changed = up | down
-        if not self._counts.size:
-            self._counts = np.zeros(changed.shape, np.uint8)
+        changed = np.union1d(up, down) if up.size and down.size else up if up.size else down
         self._forget()
-        any_changed = bool(changed.any())
-        if any_changed:
-            self._counts += changed
-        self._recent.append(changed if any_changed else None)
-        self._note_event(float(up.mean()) > AREA, float(down.mean()) > AREA)
+        self._counts[changed] += 1
+        self._recent.append(changed)
+        self._within += changed.size
+        self._note_event(self._much(up, AREA), self._much(down, AREA))
         changes = max(len(self._events), self._spots())
         self._suspect.append(_SUSPECT <= changes <= MOST_CHANGES)
         self._judge(changes)
+
+    def _much(self, spots: Spots, share: float) -> bool:
+        return bool(spots.size / self._counts.size > share)
 
     def finish(self) -> tuple[Flashing, ...]:
         """Everything that was found, in order."""
@@ -154,8 +181,10 @@ class FlashMeter:
 
     def _forget(self) -> None:
         """Lets go of what is a second old: a second of half-open frames holds as many pictures as the rate says."""
-        if len(self._recent) == self._second and (old := self._recent.popleft()) is not None:
-            self._counts -= old
+        if len(self._recent) == self._second:
+            old = self._recent.popleft()
+            self._counts[old] -= 1
+            self._within -= old.size
         while self._events and self._events[0] <= self._number - self._second:
             self._events.popleft()
 
@@ -174,17 +203,19 @@ class FlashMeter:
 
     def _spots(self) -> int:
         """The most changes that more than the area's share of all spots went through."""
-        tally = np.bincount(self._counts.ravel())
+        if self._within <= AREA * self._counts.size:
+            return 0
+        tally = np.bincount(self._counts)
         at_least = np.cumsum(tally[::-1])[::-1]
         return int(np.flatnonzero(at_least > AREA * self._counts.size)[-1])
 
     def _judge(self, changes: int) -> None:
         after = self._number + 1
         if changes > MOST_CHANGES:
-            at = [k for k, mask in enumerate(self._recent) if mask is not None and mask.mean() > AREA / 50]
+            at = [k for k, spots in enumerate(self._recent) if self._much(spots, AREA / 50)]
             start = after - len(self._recent)
             self._extend(start + at[0], start + at[-1] + 1, changes, sustained=False)
-        if sum(self._suspect) >= _SUSTAINED * self._second and self._suspect[-1]:
+        if self._suspect[-1] and sum(self._suspect) >= _SUSTAINED * self._second:
             self._extend(after - len(self._suspect) + self._suspect.index(True), after, changes, sustained=True)
 
     def _extend(self, first: int, last: int, changes: int, *, sustained: bool) -> None:
@@ -204,7 +235,7 @@ class FlashMeter:
 
     def _area(self) -> Rect:
         """The box around what changes most, in fractions of the picture."""
-        return box_of_mask(self._counts >= max(1, self._spots()))
+        return box_of_mask((self._counts >= max(1, self._spots())).reshape(self._shape))
 
 
 def box_of_mask(mask: Mask) -> Rect:

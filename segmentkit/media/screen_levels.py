@@ -14,9 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from segmentkit.geometry import Rect
+from segmentkit.geometry import Rect, Size
 from segmentkit.media.screen_flash import Mask, box_of_mask
-from segmentkit.media.screen_reduce import FullPlanes
+from segmentkit.media.screen_reduce import FullPlanes, Part
 from segmentkit.screened import OutOfRange
 from segmentkit.timebase import Span
 
@@ -44,26 +44,76 @@ def frame_levels(picture: FullPlanes) -> FrameLevels | None:
     """What lies outside on more than the allowed area; None for a legal picture, or one of full range."""
     if picture.full:
         return None
-    scale = 1 << picture.bits - 8
+    masks, small = LevelMasks(), Size(1, 1)
+    masks.update(picture, Part.whole(small), small, picture)
+    return masks.judge(picture)
+
+
+class LevelMasks:
+    """Which samples of a picture lie outside, kept from one picture to the next; only what differs is looked at."""
+
+    def __init__(self) -> None:
+        self._luma = self._colours = np.zeros((0, 0), np.uint8)  # 255 where a sample is outside
+        self._dark = self._wrong = 0  # how many are
+
+    def update(self, cut: FullPlanes, part: Part, small: Size, of: FullPlanes) -> None:
+        """Looks at a part of a picture.
+
+        Args:
+            cut: the part, of limited range.
+            part: where it lies.
+            small: the size that it counts in.
+            of: the picture.
+        """
+        shapes = of.planes[0].shape, of.planes[1].shape
+        if (self._luma.shape, self._colours.shape) != shapes:
+            self._luma, self._colours = np.zeros(shapes[0], np.uint8), np.zeros(shapes[1], np.uint8)
+            self._dark = self._wrong = 0
+        luma, colours = _outside(cut)
+        if luma is not None or self._dark:
+            self._dark += _replaced(part.of(self._luma, small), luma)
+        if colours is not None or self._wrong:
+            self._wrong += _replaced(part.of(self._colours, small), colours)
+
+    def judge(self, picture: FullPlanes) -> FrameLevels | None:
+        """What lies outside, if it is on more than the allowed area; `picture` is the one that was looked at."""
+        share, colour_share = self._dark / self._luma.size, self._wrong / self._colours.size
+        if max(share, colour_share) <= MOST:
+            return None
+        mask: Mask = (self._luma if share >= colour_share else self._colours) > 0
+        scale, (y, u, v) = 1 << picture.bits - 8, picture.planes
+        whole = (y, *_rgb(y, u, v, picture.bits))
+        lowest, highest = min(float(one.min()) for one in whole) / scale, max(float(one.max()) for one in whole) / scale
+        return FrameLevels(max(share, colour_share), lowest, highest, box_of_mask(mask))
+
+
+def _replaced(mask: NDArray[np.uint8], by: NDArray[np.uint8] | None) -> int:
+    """Writes a part of a mask anew, all legal when None; returns by how many samples it grew."""
+    before = cv2.countNonZero(mask)
+    if by is None:
+        if before:
+            mask[:] = 0
+        return -before
+    mask[:] = by
+    return cv2.countNonZero(by) - before
+
+
+def _outside(picture: FullPlanes) -> tuple[NDArray[np.uint8] | None, NDArray[np.uint8] | None]:
+    """255 where luma is outside, and on the grid of the chroma where red, green or blue is; None where none is."""
     y, u, v = picture.planes
-    outside = _outside(y, LOWEST * scale, HIGHEST * scale)
-    share = cv2.countNonZero(outside) / y.size
-    rgb = _rgb(y, u, v, picture.bits)
-    red, green, blue = (cv2.inRange(one, (LOWEST * scale,), (HIGHEST * scale,)) for one in rgb)
-    colours = cv2.bitwise_and(cv2.bitwise_and(red, green), blue)
-    colour_share = 1 - cv2.countNonZero(colours) / colours.size
-    if max(share, colour_share) <= MOST:
-        return None
-    mask: Mask = outside > 0 if share >= colour_share else colours == 0
-    lowest = min(float(one.min()) for one in (y, *rgb)) / scale
-    highest = max(float(one.max()) for one in (y, *rgb)) / scale
-    return FrameLevels(max(share, colour_share), lowest, highest, box_of_mask(mask))
-
-
-def _outside(plane: NDArray[Any], low: int, high: int) -> NDArray[np.uint8]:
-    """255 where a sample is outside the limits."""
-    plane = np.ascontiguousarray(plane)
-    return np.asarray(cv2.bitwise_not(cv2.inRange(plane, (low,), (high,))), np.uint8)
+    scale = 1 << picture.bits - 8
+    low, high = LOWEST * scale, HIGHEST * scale
+    least, most, _, _ = cv2.minMaxLoc(y)
+    legal = low <= least and most <= high
+    luma = None if legal else np.asarray(cv2.bitwise_not(cv2.inRange(y, (low,), (high,))), np.uint8)
+    red, green, blue = _rgb(y, u, v, picture.bits)
+    bounds = [cv2.minMaxLoc(one)[:2] for one in (red, green, blue)]
+    if all(low <= least and most <= high for least, most in bounds):
+        return luma, None
+    inside = cv2.inRange(red, (low,), (high,))
+    for one in (green, blue):
+        cv2.bitwise_and(inside, cv2.inRange(one, (low,), (high,)), inside)
+    return luma, np.asarray(cv2.bitwise_not(inside), np.uint8)
 
 
 def _rgb(y: NDArray[Any], u: NDArray[Any], v: NDArray[Any], bits: int) -> tuple[NDArray[np.int16], ...]:

@@ -6,14 +6,17 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from segmentkit.geometry import Rect, Size
-from segmentkit.media.screen_flash import FlashMeter, RedTurns, Turns
-from segmentkit.media.screen_levels import FrameLevels, LevelMeter, frame_levels
-from segmentkit.media.screen_reduce import FullPlanes, Light, Reduced, light_of, reduce, reduced_size, runs
+from segmentkit.media.screen_changed import Watched, spots_apart
+from segmentkit.media.screen_flash import NO_SPOTS, FlashMeter, RedTurns, Spots, Turns
+from segmentkit.media.screen_levels import LevelMeter
+from segmentkit.media.screen_reduce import FullPlanes, Reduced, light_of, reduce, runs
 from segmentkit.screened import Flashing, FlashKind, LightModel, Look, OddFrame, Pictures, Seen
 from segmentkit.timebase import Rate, Span
 
@@ -41,13 +44,16 @@ class PictureMeter:
         fields: whether each frame holds two moments; flashes are then counted in fields.
         looks: what to look at closely.
         first: the frame from which on flashes are counted; `last` the one after the last.
+        thrifty: whether what does not differ from the picture before is left alone; the figures are the same.
     """
 
     def __init__(
         self, size: Size, rate: Rate, *, fields: bool, looks: Sequence[Look] = (), first: int = 0,
-        last: int | None = None,
+        last: int | None = None, thrifty: bool = True,
     ) -> None:  # fmt: skip
-        self.reduced, self._rate, self._fields = reduced_size(size), rate, fields
+        self._watched, self._thrifty = Watched(size, thrifty=thrifty), thrifty
+        self.reduced = self._watched.size
+        self._rate, self._fields = rate, fields
         self._first, self._last = first, last
         self._looks: defaultdict[int, list[Look]] = defaultdict(list)
         for look in looks:
@@ -56,23 +62,22 @@ class PictureMeter:
         self._before: Reduced | None = None
         self._earlier: Reduced | None = None
         self._held: Reduced | None = None
-        self._planes: FullPlanes | None = None
         self._changes: list[float] = []
         self._across: list[float] = []
         self._stir: list[float] = []
         self._stood: list[bool] = []
         self._black: list[bool] = []
         self._levels, self._full_range = LevelMeter(), False
-        self._outside: FrameLevels | None = None
         moments = 2 if fields else 1
         pace = rate.fps * moments
         self._relative, self._screen, self._red = Turns(0.10, 0.80), Turns(20, 160), RedTurns()
         self._flashes = {
-            "relative": FlashMeter(FlashKind.GENERAL, LightModel.RELATIVE, pace, moments),
-            "screen": FlashMeter(FlashKind.GENERAL, LightModel.SCREEN, pace, moments),
-            "red": FlashMeter(FlashKind.RED, LightModel.RELATIVE, pace, moments),
+            "relative": FlashMeter(FlashKind.GENERAL, LightModel.RELATIVE, pace, self.reduced, moments),
+            "screen": FlashMeter(FlashKind.GENERAL, LightModel.SCREEN, pace, self.reduced, moments),
+            "red": FlashMeter(FlashKind.RED, LightModel.RELATIVE, pace, self.reduced, moments),
         }
-        self._light: Light | None = None
+        self._moments: list[Reduced] = []
+        self._lit: Reduced | None = None
 
     @property
     def frames(self) -> int:
@@ -82,17 +87,17 @@ class PictureMeter:
     def feed(self, planes: FullPlanes) -> None:
         """Takes the next picture."""
         number = self.frames
-        same = self._planes is not None and planes.alike(self._planes)
-        small = self._before if same and self._before is not None else reduce(planes, self.reduced)
-        self._planes = planes
+        same = not self._watched.feed(planes)
+        small = self._watched.small
         self._change(small, same=same)
-        self._black.append(self._black[-1] if same else float((small.y <= BLACK_LUMA).mean()) >= BLACK_SHARE)
+        self._black.append(self._black[-1] if same else _is_black(small))
         self._full_range = planes.full
-        if not same:
-            self._outside = frame_levels(planes)
-        self._levels.feed(number, self._outside)
+        self._levels.feed(number, self._watched.levels)
         if number >= self._first and (self._last is None or number < self._last):
-            self._flash(planes, small, same=same)
+            if not (same and self._moments):
+                self._moments = [reduce(one, self.reduced) for one in planes.fields()] if self._fields else [small]
+            for moment in self._moments:
+                self._flash(moment)
         for look in self._looks.pop(number, []):
             self._seen.append(Seen(look=look, contrast=contrast_in(planes, look.area)))
 
@@ -131,26 +136,36 @@ class PictureMeter:
     def _change(self, small: Reduced, *, same: bool) -> None:
         """How far the picture is from the one before, from the one before that, and from the start of a freeze."""
         before, earlier = self._before, self._earlier
-        change = 0.0 if same or before is None else _distance(small, before)
+        change = moved = 0.0
+        if not same and before is not None:
+            change = _distance(small, before)
+            moved = _liveliest(small, before)
+        # Only where it jumps twice is it asked whether it jumps back.
+        jumps = earlier is not None and change >= CUT and self._changes[-1] >= CUT
         self._changes.append(change)
-        moved = 0.0 if same or before is None else float(_tiled(np.abs(small.y - before.y)).max())
         self._stir.append(round(moved, 3))
-        self._across.append(0.0 if earlier is None else change if before is earlier else _distance(small, earlier))
+        self._across.append(_distance(small, earlier) if jumps and earlier is not None else 0.0)
         stands = before is not None and (same or _stands(small, self._held))
         self._stood.append(stands)
         if not stands:
             self._held = small
         self._earlier, self._before = before, small
 
-    def _flash(self, planes: FullPlanes, small: Reduced, *, same: bool) -> None:
-        moments = [reduce(field, self.reduced) for field in planes.fields()] if self._fields else [small]
-        for moment in moments:
-            if not (same and not self._fields) or self._light is None:
-                self._light = light_of(moment)
-            light = self._light
-            self._flashes["relative"].feed(self._relative.feed(light.relative))
-            self._flashes["screen"].feed(self._screen.feed(light.screen))
-            self._flashes["red"].feed(self._red.feed(light))
+    def _flash(self, moment: Reduced) -> None:
+        """Follows the spots that differ from the moment before."""
+        spots: Spots | None = None
+        if self._lit is not None and self._thrifty:
+            spots = NO_SPOTS if moment is self._lit else spots_apart(moment, self._lit)
+        self._lit = moment
+        if spots is not None and not spots.size:
+            for meter in self._flashes.values():
+                meter.feed((NO_SPOTS, NO_SPOTS))
+            return
+        at = slice(None) if spots is None else spots
+        light = light_of(Reduced(moment.y.ravel()[at], moment.u.ravel()[at], moment.v.ravel()[at]))
+        self._flashes["relative"].feed(self._relative.feed(light.relative, spots))
+        self._flashes["screen"].feed(self._screen.feed(light.screen, spots))
+        self._flashes["red"].feed(self._red.feed(light, spots))
 
     def _offset(self, one: Flashing) -> Flashing:
         return replace(one, span=Span(one.span.start + self._first, one.span.end + self._first))
@@ -172,29 +187,39 @@ class PictureMeter:
         return tuple(cuts), tuple(odd)
 
 
+def _is_black(small: Reduced) -> bool:
+    return bool(np.count_nonzero(small.y <= BLACK_LUMA) / small.y.size >= BLACK_SHARE)
+
+
+def _apart(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
+    """Mean absolute difference."""
+    return float(cv2.norm(one, other, cv2.NORM_L1)) / one.size
+
+
 def _distance(one: Reduced, other: Reduced) -> float:
     """Mean absolute difference of luma, or that of chroma where it is greater, in code values."""
-    luma = float(np.abs(one.y - other.y).mean())
-    return max(luma, float(np.abs(one.u - other.u).mean() + np.abs(one.v - other.v).mean()) / 2)
+    return max(_apart(one.y, other.y), (_apart(one.u, other.u) + _apart(one.v, other.v)) / 2)
 
 
 def _stands(one: Reduced, other: Reduced | None) -> bool:
-    if other is None:
+    if other is None or _apart(one.y, other.y) > FROZEN_MEAN:
         return False
-    apart = np.abs(one.y - other.y)
-    if apart.mean() > FROZEN_MEAN:
-        return False
-    return float(_tiled(apart).max()) <= _FROZEN_TILE
+    return _liveliest(one, other) <= _FROZEN_TILE
 
 
-def _tiled(plane: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Means of 9 by 16 tiles, or of as many as there are samples for."""
-    rows, columns = (
-        np.linspace(0, n, min(n, k) + 1).astype(int)[:-1] for n, k in zip(plane.shape, _TILES, strict=True)
-    )
-    sums = np.add.reduceat(np.add.reduceat(plane, rows, axis=0, dtype=np.float64), columns, axis=1)
-    heights, widths = np.diff([*rows, plane.shape[0]]), np.diff([*columns, plane.shape[1]])
-    return np.asarray(sums / np.outer(heights, widths))
+def _liveliest(one: Reduced, other: Reduced) -> float:
+    """The mean difference of luma in the tile of 9 by 16, or of as many as there are samples for, that differs most."""
+    rows, columns, areas = _tiles(one.y.shape)
+    apart = cv2.absdiff(one.y, other.y)
+    sums = np.add.reduceat(np.add.reduceat(apart, columns, axis=1, dtype=np.float64), rows, axis=0)
+    return float((sums / areas).max())
+
+
+@lru_cache(maxsize=4)
+def _tiles(shape: tuple[int, int]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """First rows and columns of the tiles, and the samples in each."""
+    rows, columns = (np.linspace(0, n, min(n, k) + 1).astype(np.intp)[:-1] for n, k in zip(shape, _TILES, strict=True))
+    return rows, columns, np.outer(np.diff([*rows, shape[0]]), np.diff([*columns, shape[1]]))
 
 
 def contrast_in(planes: FullPlanes, area: Rect) -> float:

@@ -64,6 +64,37 @@ class Reduced:
     v: Small
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a picture: rows and columns of the small picture, half-open."""
+
+    top: int
+    bottom: int
+    left: int
+    right: int
+
+    @classmethod
+    def whole(cls, small: Size) -> Part:
+        """All of it."""
+        return cls(0, small.height, 0, small.width)
+
+    def of(self, plane: NDArray[Any], small: Size) -> NDArray[Any]:
+        """The samples of a plane that the part is made from, as a view.
+
+        The small picture divides the plane, or the part is the whole.
+        """
+        down, across = plane.shape
+        return plane[
+            self.top * down // small.height : self.bottom * down // small.height,
+            self.left * across // small.width : self.right * across // small.width,
+        ]
+
+    def cut(self, picture: FullPlanes, small: Size) -> FullPlanes:
+        """The part of a picture, views of its planes."""
+        y, u, v = picture.planes
+        return FullPlanes((self.of(y, small), self.of(u, small), self.of(v, small)), picture.bits, picture.full)
+
+
 def full_planes(frame: Any, *, full: bool) -> FullPlanes:
     """The planes of a decoded frame; what is not planar Y'CbCr of 8 to 12 bits is converted to 8 bits 4:4:4 first."""
     bits = _PLANAR.get(frame.format.name)
@@ -86,9 +117,9 @@ def reduced_size(size: Size) -> Size:
 
 def reduce(picture: FullPlanes, to: Size) -> Reduced:
     """The means over areas, as small planes; code values are averaged, which is what scaling on a screen does too."""
-    scale = np.float32(1 << picture.bits - 8)
     y, u, v = (_shrunk(plane, to) for plane in picture.planes)
-    if scale != 1:
+    if picture.bits > 8:
+        scale = np.float32(1 << picture.bits - 8)
         y, u, v = y / scale, u / scale, v / scale
     if picture.full:
         y = y * np.float32(219 / 255) + 16
@@ -97,7 +128,7 @@ def reduce(picture: FullPlanes, to: Size) -> Reduced:
 
 
 def _shrunk(plane: NDArray[Any], to: Size) -> Small:
-    small = cv2.resize(np.ascontiguousarray(plane), (to.width, to.height), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(plane, (to.width, to.height), interpolation=cv2.INTER_AREA)
     return np.asarray(small, np.float32)
 
 

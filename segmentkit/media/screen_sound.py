@@ -23,9 +23,11 @@ _SILENCE_LEAST = 30  # bins of 10 ms
 _GAP_LEAST, _GAP_MOST = 1, 50
 _FULL_SCALE = 1 - 2**-14
 _CLIPPED_RUN = 3
-_CHUNK = 400 * BIN
+_CHUNK = 510 * BIN
+"""What is measured at a time; with what comes before and after it fills the transforms of `loudness` best."""
 _BEFORE = 18 * BIN  # what the loudness filter remembers, in whole bins
 _ENVELOPE_BINS = 5
+_DRAWN_AT_ONCE = SAMPLE_RATE  # samples
 _HUNDRED = 100
 _LONGEST_LEAD = 60 * SAMPLE_RATE
 
@@ -66,7 +68,8 @@ class SoundMeter:
         self._apart = 0.0
         self._counted = 0
         self._envelope: list[float] = []
-        self._envelope_rest = np.zeros((0, channels), np.float32)
+        self._undrawn: list[Samples] = []
+        self._undrawn_count = 0
         self._sync = None if reference is None else SyncMeter(reference)
 
     def feed(self, block: Samples) -> None:
@@ -90,8 +93,9 @@ class SoundMeter:
         if self._held:
             rest = self._take(self._held)
             self._measure(rest, np.zeros((0, self._channels), np.float32))
-        if len(self._envelope_rest):
-            self._envelope.append(float(np.abs(self._envelope_rest).max()))
+        self._draw_all()
+        if self._undrawn_count:
+            self._envelope.append(float(np.abs(self._undrawn[0]).max()))
         power = np.concatenate(self._power) if self._power else np.zeros(0)
         squares = np.concatenate(self._squares) if self._squares else np.zeros((0, self._channels))
         highest = max((float(one.max()) for one in self._peaks if len(one)), default=0.0)
@@ -218,13 +222,22 @@ class SoundMeter:
         return _decibels(self._apart / float(max(self._sums[0, 0], self._sums[1, 1])), 10)
 
     def _draw(self, block: Samples) -> None:
-        joined = np.concatenate([self._envelope_rest, block])
+        if len(block):
+            self._undrawn.append(block)
+            self._undrawn_count += len(block)
+        if self._undrawn_count >= _DRAWN_AT_ONCE:
+            self._draw_all()
+
+    def _draw_all(self) -> None:
+        """Notes the highest sample of each 50 ms; what is less than that is left."""
+        joined = np.concatenate(self._undrawn) if self._undrawn else np.zeros((0, self._channels), np.float32)
         step = _ENVELOPE_BINS * BIN
         whole = len(joined) // step
         if whole:
             tops = np.abs(joined[: whole * step]).reshape(whole, -1).max(axis=1)
             self._envelope += [round(float(top), 4) for top in tops]
-        self._envelope_rest = joined[whole * step :]
+        self._undrawn_count = len(joined) - whole * step
+        self._undrawn = [joined[whole * step :]] if self._undrawn_count else []
 
     def _frame(self, seconds: float) -> int:
         """The frame of the file at a moment of the programme's sound."""

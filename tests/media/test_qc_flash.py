@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from segmentkit.geometry import Size
 from segmentkit.media.screen_flash import FlashMeter, RedTurns, Turns, chromaticity
 from segmentkit.media.screen_reduce import light_of_rgb
 from segmentkit.screened import Flashing, FlashKind, LightModel
@@ -37,7 +38,7 @@ def found(
     pictures: list[Rgb], kind: FlashKind = FlashKind.GENERAL, model: LightModel = LightModel.RELATIVE, rate: int = 25
 ) -> tuple[Flashing, ...]:
     """What a meter finds in pictures."""
-    meter = FlashMeter(kind, model, Fraction(rate))
+    meter = FlashMeter(kind, model, Fraction(rate), Size(SHAPE[1], SHAPE[0]))
     red = RedTurns()
     turns = Turns(0.10, 0.80) if model is LightModel.RELATIVE else Turns(20, 160)
     for picture in pictures:
@@ -214,7 +215,7 @@ def by_definition(levels: list[float], step: float = 0.1, darker: float = 0.8) -
 def test_changes_at_a_spot_as_the_definition_has_them(levels):
     light = [light_of_rgb(np.full((1, 1, 3), level, np.uint8)).relative for level in levels]
     turns = Turns(0.10, 0.80)
-    counted = sum(int(up[0, 0]) + int(down[0, 0]) for up, down in map(turns.feed, light))
+    counted = sum(up.size + down.size for up, down in map(turns.feed, light))
     assert counted == by_definition([float(one[0, 0]) for one in light])
 
 

@@ -36,6 +36,7 @@ def spoilt_file(tmp_path_factory):
     return write(tmp_path_factory.mktemp("spoilt") / "spoilt.mp4", pictures=spoilt)
 
 
+@pytest.mark.slow
 def test_black_as_blackdetect_finds_it(spoilt_file):
     found = screen(spoilt_file, threads=1).pictures.black
     text = said(spoilt_file, "blackdetect=d=0.04:pic_th=0.98:pix_th=0.10")
@@ -54,6 +55,7 @@ def test_freezes_as_freezedetect_finds_them(spoilt_file):
     assert found[-1] == Span(101, 145)
 
 
+@pytest.mark.slow
 def test_the_planned_freeze_and_all_cuts_are_found(tmp_path):
     found = screen(write(tmp_path / "a.mp4"), threads=1).pictures
     assert found.frozen == (Span(50, 100),)
@@ -67,6 +69,7 @@ def flashing(k):
     return np.full((90, 160, 3), 235 if k // 3 % 2 else 20, np.uint8)
 
 
+@pytest.mark.slow
 def test_flashes_where_another_program_dims_them(tmp_path):
     """ffmpeg's photosensitivity filter reports a badness above its threshold where it has to act, and 0 at rest."""
     wild, calm = write(tmp_path / "wild.mp4", pictures=flashing), write(tmp_path / "calm.mp4")
@@ -84,6 +87,7 @@ def test_flashes_where_another_program_dims_them(tmp_path):
     assert both == {LightModel.RELATIVE, LightModel.SCREEN}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("suffix", "arguments", "pixels", "bits"),
     [
@@ -110,6 +114,7 @@ def test_containers_and_depths(tmp_path, suffix, arguments, pixels, bits):
     assert found.sound.loudness.integrated == pytest.approx(-16, abs=0.2)
 
 
+@pytest.mark.slow
 def test_flashes_in_fields_are_counted_in_fields(tmp_path, monkeypatch):
     """Fields that alternate light and dark, 25 changes a second: a frame holds one of each and never changes."""
     from tests import clips
@@ -127,12 +132,14 @@ def test_flashes_in_fields_are_counted_in_fields(tmp_path, monkeypatch):
     assert max(one.span.end for one in flashes) <= 50
 
 
+@pytest.mark.slow
 def test_a_varying_rate_is_told(tmp_path):
     path = make_clip(tmp_path / "a.mp4", varying([(20, 25), (20, 20)]), tracks=[Track(samples=beep(1.8))])
     assert screen(path, threads=1).pictures.uneven is not None
     assert screen(make_clip(tmp_path / "b.mp4", steady(Fraction(30000, 1001), 2)), threads=1).pictures.uneven is None
 
 
+@pytest.mark.slow
 def test_a_look_sees_the_contrast_of_a_place(tmp_path):
     inside = Rect(32 / 160, 60 / 90, 80 / 160, 10 / 90)
     looks = [Look(name="0", frame=120, area=inside), Look(name="1", frame=60, area=Rect(0.4, 0.1, 0.02, 0.02))]

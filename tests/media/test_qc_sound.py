@@ -44,6 +44,7 @@ def heard(samples: np.ndarray, block: int = 1024, **how: object) -> Sound:
 
 
 # EBU Tech 3341 (2023), minimum requirements, signals 1 to 6; the levels of signal 6 are from memory.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("parts", "expected"),
     [
@@ -62,11 +63,13 @@ def test_integrated_loudness_of_tech_3341(parts, expected):
         assert found.short_term == pytest.approx(expected, abs=0.1)
 
 
+@pytest.mark.slow
 def test_five_channels_of_tech_3341():
     parts = [tone(level, 20)[:, :1] for level in (-28, -28, -24, -30, -30)]
     assert heard(np.concatenate(parts, axis=1)).loudness.integrated == pytest.approx(-23.0, abs=0.1)
 
 
+@pytest.mark.slow
 def test_the_low_frequency_channel_of_six_does_not_count():
     parts = [tone(level, 20)[:, :1] for level in (-28, -28, -24, -3, -30, -30)]
     assert heard(np.concatenate(parts, axis=1)).loudness.integrated == pytest.approx(-23.0, abs=0.1)
@@ -101,6 +104,7 @@ def test_true_peak_of_tech_3341(part, phase, amplitude, expected):
 
 
 # EBU Tech 3342 (2023), signals 1 to 4; the levels are from memory.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("levels", "expected"), [((-20, -30), 10), ((-20, -15), 5), ((-40, -20), 20), ((-50, -35, -20, -35, -50), 15)]
 )
@@ -156,6 +160,7 @@ def test_a_shift_is_found_to_a_millisecond(milliseconds):
     assert found.likeness > 0.95
 
 
+@pytest.mark.slow
 def test_a_shift_at_the_end_alone_shows_in_the_windows():
     planned = words(12.0)
     cut = planned.copy()
@@ -172,6 +177,7 @@ def test_other_words_are_not_taken_for_the_planned_ones():
     assert found.likeness < 0.5
 
 
+@pytest.mark.slow
 def test_sides_that_were_swapped():
     planned = words()
     assert not heard(planned, reference=reference_of(planned)).sync.swapped
@@ -227,6 +233,7 @@ def test_the_programme_alone_is_measured():
     assert len(found.envelope) == 200
 
 
+@pytest.mark.slow
 def test_a_track_that_starts_late_is_late(tmp_path):
     path = make_clip(
         tmp_path / "late.mov", steady(25, 6), tracks=[Track(samples=words(), codec="pcm_s16le", start=Fraction(1, 10))]
@@ -236,6 +243,7 @@ def test_a_track_that_starts_late_is_late(tmp_path):
     assert found.sync.late == pytest.approx(0.1, abs=0.001)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("suffix", "codec"), [("mp4", "aac"), ("mov", "pcm_s24le"), ("mkv", "libopus"), ("mxf", "pcm_s16le")]
 )
