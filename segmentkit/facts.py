@@ -166,6 +166,7 @@ class TextFacts:
         secondary: whether it is read second (the line under a name, a note, a second caution, a stroke's label), for
             which the size of subtitles will do.
         covers: the rectangle of its whole card on the canvas; None when the text stands alone.
+        over: what the label of a stroke lies on because no spot was free, in words.
     """
 
     beat: str
@@ -179,6 +180,7 @@ class TextFacts:
     missing: str = ""
     secondary: bool = False
     covers: Rect | None = None
+    over: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

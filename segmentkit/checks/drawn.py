@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from unicodedata import east_asian_width
 
 from segmentkit.checks.check import Remark, Step, check
 from segmentkit.checks.context import CheckContext
@@ -12,6 +13,12 @@ from segmentkit.checks.say import counted, number, quoted
 from segmentkit.facts import TextFacts
 from segmentkit.findings import Severity
 
+_NAMED = 6
+"""So many characters without a glyph are named."""
+_IDEOGRAPHS = (
+    "install the fonts Noto Sans CJK and Noto Serif CJK, which the looks know (fonts-noto-cjk in Debian and Ubuntu), "
+    "or name a font that has them under fallback in the look"
+)
 CONTRAST_FLOOR = 4.5
 CAP_HEIGHT_FLOOR = 30.0
 SAFE_MARGIN = Fraction(5, 100)
@@ -111,12 +118,16 @@ def glyph_missing(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     del limits
     for text in context.texts:
         if text.missing:
-            named = ", ".join(f"{c} (U+{ord(c):04X})" for c in dict.fromkeys(text.missing))
+            lacking = list(dict.fromkeys(text.missing))
+            named = ", ".join(f"{c} (U+{ord(c):04X})" for c in lacking[:_NAMED])
+            named += f" and {len(lacking) - _NAMED} more" if len(lacking) > _NAMED else ""
             yield Remark(
                 where=_drawn_where(text),
                 what=f"the font has no glyph for {counted(len(dict.fromkeys(text.missing)), 'character')} of "
                 f"{quoted(text.text, 40)}: {named} — each character needs one",
-                remedy="choose a font in the look that has them, or write it another way",
+                remedy=_IDEOGRAPHS
+                if any(east_asian_width(one) in "WF" for one in lacking)
+                else "choose a font in the look that has them, or write it another way",
                 path=_drawn_path(context, text),
                 numbers=(("missing", len(dict.fromkeys(text.missing))),),
             )

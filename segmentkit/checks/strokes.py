@@ -181,27 +181,41 @@ def stroke_outlives_shot(context: CheckContext, limits: Limits) -> Iterator[Rema
 def strokes_too_many(context: CheckContext, limits: Limits) -> Iterator[Remark]:
     """Nobody follows five marks at once. Strokes that have done their work are wiped off before the next idea.
 
-    Strokes of both halves of a split screen count together. Common practice, no source.
+    Strokes of all sides of a comparison count together, but for what is compared with: the same line is drawn in each
+    picture, and is one thing to look for. So of the references of one moment those of the side with most of them count.
+    Common practice, no source.
     """
     most = int(limits.strokes_at_once)
     rate = context.plan.rate
     said: set[str] = set()
     for frame in sorted({stroke.span.start for stroke in context.plan.strokes}):
         seen = [stroke for stroke in context.plan.strokes if frame in stroke.span]
-        if len(seen) <= most or seen[-1].shot in said:
+        count = _marks(seen)
+        if count <= most or seen[-1].shot in said:
             continue
         said.add(seen[-1].shot)
         beat = next(shot.beat for shot in context.plan.shots if frame in shot.span)
         names = list(dict.fromkeys(stroke.id for stroke in seen))
         yield Remark(
             where=f"beat {beat}",
-            what=f"{len(seen)} strokes are on screen at {clock(frame, rate)} ({', '.join(names)}) — at most {most} "
-            "can be followed",
-            remedy=f"give {counted(len(seen) - most, 'of them a hold', 'of them a hold')} so that it is wiped off "
+            what=f"{count} strokes are on screen at {clock(frame, rate)} ({', '.join(names)}"
+            + ("; what is compared with counts once" if count < len(seen) else "")
+            + f") — at most {most} can be followed",
+            remedy=f"give {counted(count - most, 'of them a hold', 'of them a hold')} so that it is wiped off "
             "earlier, or keep fewer",
             path=("beats", context.index_of(beat), "strokes"),
-            numbers=(("strokes", len(seen)), ("most", most), ("frame", frame)),
+            numbers=(("strokes", count), ("most", most), ("frame", frame)),
         )
+
+
+def _marks(seen: list[Stroke]) -> int:
+    """How many things there are to follow: references on several sides of a comparison are the same ones."""
+    references: dict[tuple[str, int], int] = {}
+    for stroke in seen:
+        if stroke.role == "reference":
+            key = (stroke.shot, stroke.pane)
+            references[key] = references.get(key, 0) + 1
+    return len(seen) - sum(references.values()) + max(references.values(), default=0)
 
 
 @check("cue-missing", Severity.WARNING)

@@ -26,6 +26,7 @@ from segmentkit.plan.strokes import (
     placed_strokes,
     stroke_timings,
 )
+from segmentkit.plan.thirds import Seen, at_head, head_wanted, raised
 from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.shots import Follow
@@ -57,16 +58,17 @@ class _Problems:
 
     def add(self, what: str, path: Path_, where: str) -> None:
         problem, _, remedy = what.partition(" — ")
-        self.findings.append(
-            Finding(
-                id="moment-missing",
-                severity=Severity.ERROR,
-                where=where,
-                what=problem,
-                remedy=remedy or "name a moment that the clip has",
-                place=self._loaded.place(*path),
-            )
+        finding = Finding(
+            id="moment-missing",
+            severity=Severity.ERROR,
+            where=where,
+            what=problem,
+            remedy=remedy or "name a moment that the clip has",
+            place=self._loaded.place(*path),
         )
+        # A beat's pictures are placed anew when they make room; what was said of them was said.
+        if finding not in self.findings:
+            self.findings.append(finding)
 
 
 def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = None) -> tuple[Plan, tuple[Finding, ...]]:
@@ -108,6 +110,11 @@ def build_plan(loaded: LoadedStoryboard, facts: Facts, *, slot: int | None = Non
         # A panel keeps off the player, and then the picture makes room for the panel.
         if sheets := sheets_of(own_cards, _canvas(loaded)):
             placed = _placed_shots(item, span, loaded, footage, facts, problems, sheets)
+        known = Seen(footage=footage, scenes=facts.scenes)
+        if head := head_wanted(own_cards, placed, known, _canvas(loaded)):
+            lower = _placed_shots(item, span, loaded, footage, facts, problems, sheets, head)
+            if at_head(own_cards, lower, placed, known, head, _canvas(loaded)):
+                placed, own_cards = lower, raised(own_cards)
         own_shots = with_faces(placed, board)
         shots.extend(own_shots)
         own_strokes = _strokes(item, own_shots, loaded, facts, grid, problems)
@@ -201,20 +208,22 @@ def _placed_shots(
     facts: Facts,
     problems: _Problems,
     sheets: Sequence[Sheet],
+    head: float = 0.0,
 ) -> list[Shot]:
     shots = []
     start = span.start
     grid = Grid(loaded.board.segment.rate)
     for index, (draft_, frames) in enumerate(zip(item.drafts, divide(item.parts, span.frames), strict=True)):
         stage = Stage(
-            board=loaded.board, footage=footage, facts=facts, grid=grid, problem=_of_shot(item, index, problems)
-        )
+            board=loaded.board, footage=footage, facts=facts, grid=grid, problem=_of_shot(item, index, problems),
+            head=head,
+        )  # fmt: skip
         pictures, left = panes(draft_, frames, stage)
         sheet = sheet_of_shot(sheets, Span(start, start + frames))
         if sheet is not None and not all(pane.soften for pane in pictures):
             beside = replace(stage, aside=sheet.free)
             if sheet.foot:
-                beside = replace(stage, free=sheet.free, hidden=hidden(sheet.free))
+                beside = replace(stage, free=sheet.free, hidden=hidden(sheet.free), head=0.0)
             up, left_up = panes(draft_, frames, beside)
             made = made_room(pictures, up, sheet, Span(start, start + frames))
             pictures, left = made, left_up if made == up else left

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from segmentkit.facts import TakenArea
@@ -23,6 +23,7 @@ class Ground:
     size: Size
     rules: CaptionRules
     taken: tuple[TakenArea, ...]
+    _known: dict[Span, list[TakenArea]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def line_height(self) -> Fraction:
@@ -36,7 +37,10 @@ class Ground:
 
     def in_use(self, span: Span) -> list[TakenArea]:
         """What is seen at some time of a span."""
-        return [one for one in self.taken if one.span.overlap(span)]
+        # Asked for at each place that is tried for one caption.
+        if span not in self._known:
+            self._known[span] = [one for one in self.taken if one.span.overlap(span)]
+        return self._known[span]
 
 
 def usual_place(rules: CaptionRules) -> CaptionPlace:

@@ -18,8 +18,9 @@ from itertools import combinations, pairwise
 SENTENCE_END = re.compile(r"[.!?…。！？؟।]+[\"'”’»)\]」』）]*$")
 CLAUSE_END = re.compile(r"[,;:،؛、，；：–—]+[\"'”’»)\]」』）]*$")
 _WIDE = re.compile(r"[\u2e80-\u303e\u3041-\u30ff\u3105-\u312f\u31a0-\u31ff\u3400-\u9fff\uf900-\ufaff\uff01-\uff60]")
-_NOT_FIRST = frozenset("、。，．・：；！？」』）】〉》〕］｝ー々ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶ…‥")
-_NOT_LAST = frozenset("「『（【〈《〔［｛")
+NOT_FIRST = frozenset("、。，．・：；！？」』）】〉》〕］｝ー々ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶ…‥")
+NOT_LAST = frozenset("「『（【〈《〔［｛")
+"""What a line of ideographs neither begins nor ends with: the common core of JIS X 4051 and of Unicode UAX 14."""
 _IDEOGRAPH_WORDS = Fraction(1, 2)
 """How many words a wide character counts for in reading; common practice, no source."""
 
@@ -95,7 +96,7 @@ def _parts(word: str) -> list[str]:
     for piece in re.findall(
         rf"{_WIDE.pattern}|[^\u2e80-\u30ff\u3105-\u31ff\u3400-\u9fff\uf900-\ufaff\uff01-\uff60]+", word
     ):
-        glued = parts and (piece[0] in _NOT_FIRST or parts[-1][-1] in _NOT_LAST or not any(map(str.isalnum, piece)))
+        glued = parts and (piece[0] in NOT_FIRST or parts[-1][-1] in NOT_LAST or not any(map(str.isalnum, piece)))
         if glued:
             parts[-1] += piece
         else:

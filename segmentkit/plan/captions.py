@@ -7,10 +7,10 @@ Reading speed, least duration, gaps and how long a caption may hang are those of
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import inf
+from math import inf, lcm
 
 from segmentkit.delivery import Delivery
 from segmentkit.facts import TakenArea
@@ -136,7 +136,7 @@ Cue = tuple[int, tuple[str, ...], Fraction]
 def _cues(units: Sequence[Unit], end: int, most: int, rate: Rate, rules: CaptionRules, hints: Hints) -> list[Cue]:
     """Parts a line into captions; the least total cost over all ways (dynamic programming)."""
     count, lines = len(units), round(rules.lines)
-    starts = [*(unit.frame for unit in units), end]
+    costs = _Costs(units, [*(unit.frame for unit in units), end], rate, rules, hints)
     best = [0.0] + [inf] * count
     back = [0] * (count + 1)
     for first in range(count):
@@ -147,7 +147,7 @@ def _cues(units: Sequence[Unit], end: int, most: int, rate: Rate, rules: Caption
             laid = lay(part, most, lines, hints)
             if laid is None:
                 break
-            cost = best[first] + laid.cost + _cost(units, first, last, starts, rate, rules, hints)
+            cost = best[first] + laid.cost + costs.of(first, last)
             if cost < best[last]:
                 best[last], back[last] = cost, first
     cuts = [count]
@@ -163,35 +163,65 @@ def _cues(units: Sequence[Unit], end: int, most: int, rate: Rate, rules: Caption
     return cues
 
 
-def _cost(
-    units: Sequence[Unit], first: int, last: int, starts: Sequence[int], rate: Rate, rules: CaptionRules, hints: Hints
-) -> float:
-    """How bad it is to make one caption of some units."""
-    part = units[first:last]
-    cost = 5.0  # each caption costs, so that there are few
-    if last < len(units):
-        cost += 2.0 * break_cost(units[last - 1], units[last], hints)
-    ends = sum(1 for unit in part[:-1] if SENTENCE_END.search(unit.text))
-    if ends and not SENTENCE_END.search(part[-1].text):
-        cost += 9.0  # the end of one sentence and the start of the next
-    cost += 1.0 * ends
-    if len(part) == 1 and len(units) > 1:
-        cost += 8.0
-    pause = frames_covering(_PAUSE, rate)
-    cost += 6.0 * sum(1 for k in range(first + 1, last) if starts[k] - starts[k - 1] > pause)
-    lasts = starts[last] - starts[first]
-    short = least_frames(sum((words_to_read(unit.text) for unit in part), Fraction(0)), rules, rate) - lasts
-    if short > 0:
-        cost += 4.0 + 0.6 * short
-    if lasts < frames_covering(rules.seconds("least"), rate):
-        cost += 6.0
-    return cost
+class _Costs:
+    """How bad it is to make one caption of some neighbouring units of a line.
+
+    Each pair of first and last is asked for, so all that can be is counted once, from the line's start.
+    """
+
+    def __init__(
+        self, units: Sequence[Unit], starts: Sequence[int], rate: Rate, rules: CaptionRules, hints: Hints
+    ) -> None:
+        """`starts` is each unit's first frame, and the frame at which the line's last caption goes at the latest."""
+        count = len(units)
+        self._starts = starts
+        self._breaks = [2.0 * break_cost(units[k - 1], units[k], hints) if k else 0.0 for k in range(count)]
+        self._closes = [SENTENCE_END.search(unit.text) is not None for unit in units]
+        self._ends = _sums(self._closes)
+        pause = frames_covering(_PAUSE, rate)
+        self._pauses = _sums(starts[k] - starts[k - 1] > pause for k in range(1, count))
+        # Frames to read the units up to each, all with one denominator: whole numbers are quick to compare.
+        words = list(itertools.accumulate((words_to_read(unit.text) for unit in units), initial=Fraction(0)))
+        frames = [number * _per_word(rules) * rate.fps for number in words]
+        self._whole = lcm(*(part.denominator for part in frames))
+        self._reading = [part.numerator * (self._whole // part.denominator) for part in frames]
+        self._least = frames_covering(rules.seconds("least"), rate)
+
+    def of(self, first: int, last: int) -> float:
+        """The cost of the units from the first up to, but not including, the last."""
+        cost = 5.0  # each caption costs, so that there are few
+        if last < len(self._breaks):
+            cost += self._breaks[last]
+        ends = self._ends[last - 1] - self._ends[first]
+        if ends and not self._closes[last - 1]:
+            cost += 9.0  # the end of one sentence and the start of the next
+        cost += 1.0 * ends
+        if last - first == 1 and len(self._breaks) > 1:
+            cost += 8.0
+        cost += 6.0 * (self._pauses[last - 1] - self._pauses[first])
+        lasts = self._starts[last] - self._starts[first]
+        needed = -((self._reading[first] - self._reading[last]) // self._whole)  # rounded up
+        short = max(self._least, needed) - lasts
+        if short > 0:
+            cost += 4.0 + 0.6 * short
+        if lasts < self._least:
+            cost += 6.0
+        return cost
+
+
+def _sums(parts: Iterable[int]) -> list[int]:
+    """The sum of none, of the first, of the first two ... of some numbers."""
+    return list(itertools.accumulate(parts, initial=0))
+
+
+def _per_word(rules: CaptionRules) -> Fraction:
+    """Seconds for which a caption must stand for each of its words."""
+    return max(rules.seconds("per_word"), 60 / Fraction(rules.words_per_minute))
 
 
 def least_frames(words: Fraction, rules: CaptionRules, rate: Rate) -> int:
     """Frames for which a caption of so many words must stand, to be read no faster than the rules allow."""
-    per_word = max(rules.seconds("per_word"), 60 / Fraction(rules.words_per_minute))
-    return frames_covering(max(rules.seconds("least"), words * per_word), rate)
+    return frames_covering(max(rules.seconds("least"), words * _per_word(rules)), rate)
 
 
 def _timed(cues: Sequence[Cue], line: Speech, until: int, rate: Rate, ground: Ground) -> tuple[Caption, ...]:

@@ -103,7 +103,7 @@ def showing(placed: Placement, seen: Rect | None, axis: Point, body: Rect | None
 
 def full_frame(
     footage: Footage, canvas: Rect, *, mirrored: bool, zoom: float | None, focus: Point | None,
-    seen: Rect | None = None, body: Rect | None = None, hidden: float = 0.0,
+    seen: Rect | None = None, body: Rect | None = None, hidden: float = 0.0, head: float = 0.0,
 ) -> Placement:  # fmt: skip
     """A clip that fills the canvas.
 
@@ -116,8 +116,14 @@ def full_frame(
         seen: the box around player and club over all of the clip, so that all its shots are framed alike.
         body: the box around the body, which stays in the window when `seen` is larger than that.
         hidden: pixels at the foot of the canvas that something lies over.
+        head: pixels at its head that something lies over; the clip makes room, less close if that helps. Not where the
+            shot says itself what it shows.
     """
     closer = zoom or footage.spec.zoom or 1.0
+    if seen is None or closer < 1 or focus is not None:
+        head = 0.0
+    elif head and zoom is None:
+        closer = _clear_of_head(footage.facts.size, canvas, seen, closer, head)
     placed = cover(
         footage.facts.size,
         canvas if closer >= 1 or hidden else band(canvas, closer),
@@ -129,7 +135,17 @@ def full_frame(
         seen, body = (None if box is None else _deeper(box, hidden, placed) for box in (seen, body))
     if (focus is None and footage.spec.focus is None) or hidden:
         placed = showing(showing(placed, seen, Point(1.0, 0.0), body), seen, Point(0.0, 1.0), body)
+    if head:
+        up, trunk = (None if box is None else _higher(box, head, placed) for box in (seen, body))
+        placed = showing(placed, up, Point(0.0, 1.0), trunk)
     return snapped(placed)
+
+
+def _clear_of_head(source: Size, canvas: Rect, seen: Rect, closer: float, head: float) -> float:
+    """The zoom, smaller where all that should be seen finds room only so below the head; never below 1."""
+    whole = max(canvas.width / source.width, canvas.height / source.height)
+    fits = (AIRY * canvas.height - head) / (seen.height * source.height * whole)
+    return max(1.0, min(closer, fits))
 
 
 def band(canvas: Rect, height: float) -> Rect:
@@ -164,6 +180,12 @@ def kept_beside(placed: Placement, free: Rect, seen: Rect | None, body: Rect | N
 def _deeper(box: Rect, hidden: float, placed: Placement) -> Rect:
     """A box that reaches as much further down as is hidden at the foot."""
     return Rect(box.x, box.y, box.width, box.height + hidden / (placed.scale * placed.source.height))
+
+
+def _higher(box: Rect, head: float, placed: Placement) -> Rect:
+    """A box that reaches as much further up as is taken at the head."""
+    more = head / (placed.scale * placed.source.height)
+    return Rect(box.x, box.y - more, box.width, box.height + more)
 
 
 def snapped(placement: Placement) -> Placement:

@@ -106,6 +106,7 @@ class Card:
         leave_frames: how long it takes to go.
         side: the side of a wide picture on which a panel stands: left or right.
         sheet: where the sheet of a panel begins in a picture that is not wide, as a part of its height.
+        high: whether a name stands at the head of the picture, because at its foot it would cover the player.
     """
 
     beat: str
@@ -117,6 +118,7 @@ class Card:
     leave_frames: int
     side: str = "right"
     sheet: float | None = None
+    high: bool = False
 
     @property
     def words(self) -> int:

@@ -13,7 +13,8 @@ from segmentkit.plan.layout import full_frame, kept_beside, snapped, still_place
 from segmentkit.plan.match import Half, comparison_placements, lights, matched
 from segmentkit.plan.model import ClipPicture, Entry, Matched, Move, Pane, StillPicture
 from segmentkit.plan.moments import Footage
-from segmentkit.plan.seen import TRUNK, body_box, figure_box, seen_box
+from segmentkit.plan.pane_names import club_is_low, corner, name_room, shared_out
+from segmentkit.plan.seen import TRUNK, body_box, body_parts, figure_box, seen_box
 from segmentkit.plan.shots import Draft, Problem
 from segmentkit.storyboard.fields import NamedPoint
 from segmentkit.storyboard.model import Storyboard
@@ -37,8 +38,6 @@ from segmentkit.storyboard.shots import (
 
 MIRRORED = "mirrored"
 SPEEDS_MATCHED = "speeds matched"
-_FLAT, _NAME_LEAST = 0.5, 0.28
-"""A row at most so high, against its width, has no room for a name above a head; the least room beside one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +55,8 @@ class Stage:
     """How much of the foot of that lies under the sheet's edge, in pixels."""
     aside: Rect | None = None
     """The part of a wide picture that a panel leaves free; None for all of it."""
+    head: float = 0.0
+    """How much of the head of the picture a name takes, in pixels."""
 
     @property
     def whole(self) -> Rect:
@@ -105,7 +106,7 @@ def _wide(draft: Draft, shot: Run | Freeze, frames: int, stage: Stage) -> tuple[
     seen = _ever_seen(clip, stage)
     placed = full_frame(
         clip, stage.canvas, mirrored=shot.mirror, zoom=shot.zoom, focus=shot.focus, seen=seen,
-        body=body_box(clip, (0, clip.last)), hidden=stage.hidden,
+        body=body_box(clip, (0, clip.last)), hidden=stage.hidden, head=stage.head,
     )  # fmt: skip
     if stage.aside is not None and shot.focus is None and shot.push is None:
         placed = kept_beside(placed, stage.aside, seen, body_box(clip, (0, clip.last)))
@@ -113,10 +114,12 @@ def _wide(draft: Draft, shot: Run | Freeze, frames: int, stage: Stage) -> tuple[
     if shot.inset is not None:
         player = None if shot.focus is not None or shot.push is not None else figure_box(clip)
         placed, window = beside_player(shot.inset, placed, stage.canvas, player, seen)
+    picture = _clip_picture(draft, 0, frames)
     pane = Pane(
-        picture=_clip_picture(draft, 0, frames),
+        picture=picture,
         placement=placed,
         figure=figure_box(clip, TRUNK),
+        body=body_parts(clip, picture.frames),
         name="" if shot.inset is None else "wide",
         soften=isinstance(shot, Freeze) and shot.soften,
         label=stage.person(shot.clip) if shot.mirror else None,
@@ -202,19 +205,28 @@ def _compared(
     ]
     columns = isinstance(comparison, Split | ThreeUp)
     places = windows(stage.canvas, len(sides)) if columns else (stage.canvas,) * len(sides)
+    # All names stand on one side; on that of the club only while it hangs down in every picture.
+    low_club = club_is_low(pictures)
+    names = [(side.label or stage.person(side.clip)) if comparison.labels else None for _, side in sides]
+    shared = shared_out(names, places, stage.canvas) if columns else None
     placed = comparison_placements(halves, places, comparison.match, comparison.zoom)
     tuned = lights([stage.facts.scenes.get(side.clip) for _, side in sides])
+    rooms = shared or [
+        name_room(place, stage.canvas, placement, half, low_club=low_club) if columns else None
+        for place, placement, half in zip(places, placed, halves, strict=True)
+    ]
     made = tuple(
         Pane(
             picture=picture,
             placement=placement,
             figure=figure_box(stage.footage[picture.clip], TRUNK),
+            body=body_parts(stage.footage[picture.clip], picture.frames),
             name=name,
             light=light if Match.LIGHT in comparison.match else None,
-            label=(side.label or stage.person(side.clip)) if comparison.labels else None,
+            label=names[index],
             note=_note(side.mirror, bool(draft.events) and side.speed is None),
-            label_at=_outer_corner(index, places, stage.canvas),
-            label_room=_name_room(places[index], stage.canvas, placement, halves[index]) if columns else None,
+            label_at=corner(index, places, stage.canvas) if shared is None else (index / (len(places) - 1), 1.0),
+            label_room=rooms[index],
         )
         for index, ((name, side), picture, placement, light) in enumerate(
             zip(sides, pictures, placed, tuned, strict=True)
@@ -230,31 +242,6 @@ def _compared(
 
 def _note(mirrored: bool, in_step: bool) -> str | None:
     return ", ".join(word for word, said in ((MIRRORED, mirrored), (SPEEDS_MATCHED, in_step)) if said) or None
-
-
-def _outer_corner(index: int, places: Sequence[Rect], canvas: Rect) -> tuple[float, float]:
-    """Where a pane's name lies: in the upper corner away from its neighbour; feet and ground stay free."""
-    if _room_above(places[index], canvas) is not None:
-        return 0.0, 1.0
-    if places[0].y != places[-1].y:
-        return 0.0, 0.0
-    return index / (len(places) - 1), 0.0
-
-
-def _name_room(window: Rect, canvas: Rect, placement: Placement, half: Half) -> Rect | None:
-    """Where a pane's name stands, if not in all of its window: above a low column, in a flat row beside the head."""
-    above = _room_above(window, canvas)
-    figure = figure_box(half.footage)
-    if above is not None or figure is None or window.height > _FLAT * window.width:
-        return above
-    left = min(placement.to_canvas(corner).x for corner in figure.corners) - window.x
-    return Rect(window.x, window.y, left, window.height) if left >= _NAME_LEAST * window.width else None
-
-
-def _room_above(window: Rect, canvas: Rect) -> Rect | None:
-    """The ground above a column that does not reach up to the picture's edge; None where there is none."""
-    above = Rect(window.x, canvas.y, window.width, window.y - canvas.y)
-    return above if window.width < canvas.width and above.height > 0 else None
 
 
 def _swept(pair: Sequence[Pane], wipe: Wipe, stage: Stage) -> tuple[Pane, ...]:

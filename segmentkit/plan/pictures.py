@@ -94,7 +94,8 @@ class Pane:
         placement: where the whole source lies, and the window that shows part of it; where it starts, if it moves.
         name: what strokes call it, such as "left"; empty where a shot has only one.
         faces: where faces are, as far as somebody named them.
-        figure: the box around the player's body, in fractions of the upright picture; None when it is not known.
+        figure: the box around the player's trunk, in fractions of the upright picture; None when it is not known.
+        body: boxes around what labels keep off: head and arms, hips and legs, club and ball as far as they are known.
         move: how its placement changes within the shot.
         soften: blurred and dimmed, as the ground for a card.
         opacity: how much of it is seen over the panes before it.
@@ -113,6 +114,7 @@ class Pane:
     soften: bool = False
     faces: tuple[Face, ...] = ()
     figure: Rect | None = None
+    body: tuple[Rect, ...] = ()
     opacity: float = 1.0
     inset: bool = False
     light: Light | None = None

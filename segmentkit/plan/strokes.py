@@ -98,11 +98,12 @@ def placed_strokes(
 ) -> list[Stroke]:
     """The strokes of a beat whose shots have their frames."""
     placed = []
+    waits = _in_turn(timings, shots, grid)
     for timing in timings:
         shot = shots[timing.shot]
         beat_start = shots[0].span.start
         wanted = None if timing.start is None else beat_start + timing.start
-        start = shot.span.start + grid.frames(UNCUED) if wanted is None else wanted
+        start = shot.span.start + grid.frames(UNCUED) + waits.get(timing.id, 0) if wanted is None else wanted
         start = min(max(start, shot.span.start), shot.span.end - 1)
         end, wipe = shot.span.end, 0
         if timing.spec.hold is not None:
@@ -133,6 +134,25 @@ def placed_strokes(
         )
         placed.append(following(stroke, shot, tracks) if timing.spec.follow is Follow.BACKGROUND else stroke)
     return placed
+
+
+def _in_turn(timings: Sequence[StrokeTiming], shots: Sequence[Shot], grid: Grid) -> dict[str, int]:
+    """Frames that strokes without a word wait for those of the sides before: a viewer looks at one side, then the next.
+
+    Where the picture does not stay long enough for the last of them to be looked at, all are drawn at once.
+    """
+    waits: dict[str, int] = {}
+    for number, shot in enumerate(shots):
+        uncued = [one for one in timings if one.shot == number and one.start is None]
+        wait = 0
+        turns: dict[str, int] = {}
+        for pane in shot.panes:
+            own = [one for one in uncued if one.spec.on == pane.name] if len(shot.panes) > 1 else []
+            turns |= dict.fromkeys((one.id for one in own), wait)
+            wait += max((one.draw for one in own), default=0)
+        if grid.frames(UNCUED) + wait + grid.frames(LOOK) <= shot.span.frames:
+            waits |= turns
+    return waits
 
 
 def _label(spec: StrokeSpec, points: tuple[Point, ...], pane: Pane, board: Storyboard) -> str | None:

@@ -101,15 +101,18 @@ def _free(
         hit = next((other for other in met if other.overlaps(area)), None)
         if hit is None:
             return room, area
-        room = _without(room, hit, gap, low=card.kind in _LOW or _lower_half(card, area, safe))
+        room = _without(room, hit, gap, low=_is_low(card, area, safe))
         if room.width < 0.25 * safe.width or room.height < 0.08 * safe.height:
             break
         area = area_in(card, room)
     return safe, first
 
 
-def _lower_half(card: Card, area: Rect, safe: Rect) -> bool:
-    return card.kind == "key_words" and area.centre.y >= safe.centre.y - 1
+def _is_low(card: Card, area: Rect, safe: Rect) -> bool:
+    """Whether a card gives way upwards."""
+    if card.kind == "key_words":
+        return area.centre.y >= safe.centre.y - 1
+    return card.kind in _LOW and not card.high
 
 
 def _without(room: Rect, hit: Rect, gap: float, *, low: bool) -> Rect:

@@ -104,8 +104,7 @@ def patch_from_rgba(rgba: NDArray[np.uint8], x: int, y: int) -> YuvPatch:
     even, x, y = _to_even(rgba, x, y)
     if even[:, 0, 3].any() or even[:, -1, 3].any():
         even, x = _patch_border(even, x)
-    parts = even.astype(np.float32)
-    red, green, blue, alpha = (np.ascontiguousarray(parts[..., k]) for k in range(4))
+    red, green, blue, alpha = (even[..., k].astype(np.float32, order="C") for k in range(4))
     y_full = RED * red + GREEN * green + BLUE * blue
     luma = 16 * alpha + 219 * y_full
     # Coverage is halved and rounded first: code 128 must meet the very coverage that it will be divided by.

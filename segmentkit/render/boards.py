@@ -42,7 +42,7 @@ def board(stage: Stage, card: Card) -> Design:
 
 
 def lower_third(stage: Stage, card: Card) -> Design:
-    """Name and line on a low ground that runs in from the edge."""
+    """Name and line on a ground that runs in from the edge, low in the picture or at its head."""
     kind, palette, unit = stage.look.type, stage.look.palette, stage.unit
     items = [Item(text=text_of(card, "name"), weight="bold", size=kind.heading, tint=palette.ink)]
     if line := text_of(card, "line"):
@@ -52,7 +52,7 @@ def lower_third(stage: Stage, card: Card) -> Design:
     left = stage.room.x + (pad if free else 0.0) + stage.character.hoist * unit
     tail = stage.character.tail * unit * (1.0 if stage.wide else 0.45)
     set_ = stage.column(items, max(pad, stage.room.right - left - tail - pad), 0.4 * stage.room.height)
-    top = stage.room.bottom - set_.height - pad
+    top = stage.room.y + pad if card.high else stage.room.bottom - set_.height - pad
     text = Rect(left, top, set_.width, set_.height)
     start = stage.room.x if free else 0.0
     painting = stage.character.name(stage, text, start)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from segmentkit.geometry import Rect
 from segmentkit.plan.caption_cards import burned_place
 from segmentkit.plan.model import Card
+from segmentkit.render.blend import Colour
 from segmentkit.render.contrast import worst_contrast
 from segmentkit.render.design import Design, Stage, Written, text_of, texts_of
 from segmentkit.render.layer import Layer
 from segmentkit.render.paint import rounded
+from segmentkit.storyboard.look import PaletteLook
 
 OPACITY = 0.86
 """Of the bars: light type keeps a contrast of more than 7 to 1 over white."""
@@ -18,7 +20,7 @@ _LEADING = 1.25
 def caption(stage: Stage, card: Card) -> Design:
     """The lines of a caption at the place its card names, each centred; smaller where a line is too wide."""
     top, edge, centre, line_height = burned_place(text_of(card, "place"))
-    palette, setter = stage.look.palette, stage.setter
+    palette, setter, ink = stage.look.palette, stage.setter, _ink(stage.look.palette)
     lines = texts_of(card, "line")
     pitch = line_height * stage.canvas.height
     size = pitch / _LEADING
@@ -40,12 +42,18 @@ def caption(stage: Stage, card: Card) -> Design:
         painting = stage.painting(int(box.x) - 2, int(box.y) - 2, int(box.width) + 6, int(box.height) + 6)
         painting.shape(rounded(box.x, box.y, box.right, box.bottom, 0.12 * size), palette.ground_deep, OPACITY)
         baseline = box.y + (pitch + set_.cap) / 2
-        painting.text(setter, set_, left, baseline, palette.ink)
+        painting.text(setter, set_, left, baseline, ink)
         layers.append(Layer(painting))
         boxes.append(box)
-        contrast = worst_contrast(palette.ink, palette.ground_deep, OPACITY)
-        ink = Rect(left, baseline - set_.cap, width, set_.cap)
-        written.append(Written(line, ink, set_.cap, contrast, overflow))
+        contrast = worst_contrast(ink, palette.ground_deep, OPACITY)
+        inked = Rect(left, baseline - set_.cap, width, set_.cap)
+        written.append(Written(line, inked, set_.cap, contrast, overflow))
     x = min(box.x for box in boxes)
     area = Rect(x, boxes[0].y, max(box.right for box in boxes) - x, boxes[-1].bottom - boxes[0].y)
     return Design(tuple(layers), tuple(written), area)
+
+
+def _ink(palette: PaletteLook) -> Colour:
+    """The type: of the look's colours the one that is clearest on the bars; looks on paper have dark ink elsewhere."""
+    own = (palette.ink, palette.paper_ink, palette.label_ink, palette.ground)
+    return max(own, key=lambda colour: worst_contrast(colour, palette.ground_deep, OPACITY))

@@ -20,7 +20,7 @@ from segmentkit.render.blend import YuvPatch, patch_from_layers
 from segmentkit.render.characters import character_of
 from segmentkit.render.characters.base import smooth
 from segmentkit.render.design import Design, Stage, text_of
-from segmentkit.render.faces import body_areas
+from segmentkit.render.faces import trunk_areas
 from segmentkit.render.layout import unit_of
 from segmentkit.render.paint import Painting
 from segmentkit.storyboard.look import Look
@@ -65,7 +65,7 @@ class CardArtist:
         # Beside a wide picture's player there is room in any case.
         shots = () if self._stage.wide else plan.shots
         # A little wider than the trunk, for elbows.
-        bodies = [(shot.span, area.inset(-0.12 * area.width, 0)) for shot in shots for area in body_areas(shot)]
+        bodies = [(shot.span, area.inset(-0.12 * area.width, 0)) for shot in shots for area in trunk_areas(shot)]
         return rooms(
             plan.cards, names, self._stage.safe, self._stage.unit,
             lambda card, room: _designed(self._measuring.within(room), card).area,
@@ -110,7 +110,7 @@ class CardArtist:
         return stage if room is None else stage.within(room)
 
     def _made(self, card: Card, *, coming: bool) -> _Ready:
-        key = (card.kind, card.fields, card.side, card.sheet, self.room_of(card))
+        key = (card.kind, card.fields, card.side, card.sheet, card.high, self.room_of(card))
         before = self._ready.get(key)
         if before is None or (coming and before.layers is None):
             design = _designed(self._on(self._stage, card), card)

@@ -19,7 +19,16 @@ def face_areas(shot: Shot) -> list[Rect]:
 
 
 def body_areas(shot: Shot) -> list[Rect]:
-    """The box around each player that a shot shows, where its pane rests."""
+    """The boxes around each player that a shot shows, club and ball with them, where its pane rests."""
+    return [
+        box_of(map(shot.resting(index).to_canvas, part.corners))
+        for index, pane in enumerate(shot.panes)
+        for part in (() if pane.soften else pane.body)
+    ]
+
+
+def trunk_areas(shot: Shot) -> list[Rect]:
+    """The box around each player's trunk that a shot shows, where its pane rests."""
     areas = []
     for index, pane in enumerate(shot.panes):
         if pane.figure is not None:

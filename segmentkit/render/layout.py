@@ -17,6 +17,8 @@ __all__ = ["Bullet", "Column", "Item", "Placed", "column", "least_size", "safe_a
 MAIN_CAPS, SECONDARY_CAPS = 45.0, 37.5
 """Least height of capitals at 1080: 24 lines of standard definition for text on television and 20 for subtitles
 (tiresias.org, as quoted in the reference of values). What is read second may have the size of subtitles."""
+LEAST_CAPS = 30.0
+"""Least height of capitals of any text, in the same pixels: the 16 lines of BCAP guidance note 1."""
 _STEP = 0.96
 _FIRMEST = 0.25
 

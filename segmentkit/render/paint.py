@@ -46,16 +46,16 @@ class Painting:
         x1, y1 = min(self.width, left + mask.shape[1]), min(self.height, top + mask.shape[0])
         if x0 >= x1 or y0 >= y1:
             return
-        cover = mask[y0 - top : y1 - top, x0 - left : x1 - left].astype(np.float32)[..., None] * np.float32(
-            opacity / 255
-        )
+        cover = mask[y0 - top : y1 - top, x0 - left : x1 - left].astype(np.float32) * np.float32(opacity / 255)
         colours = np.asarray(tint, np.float32)
         if colours.ndim == 3:
             colours = np.broadcast_to(colours, (*mask.shape, 3))[y0 - top : y1 - top, x0 - left : x1 - left]
         part = self.rgba[y0:y1, x0:x1]
-        part *= 1 - cover
-        part[..., :3] += colours * cover
-        part[..., 3:] += 255 * cover
+        _dim(part, 1 - cover)
+        # Channel by channel: all four at once would be loops of four, which cost four times as much.
+        for channel in range(3):
+            part[..., channel] += colours[..., channel] * cover
+        part[..., 3] += 255 * cover
 
     def shape(self, outline: Path, tint: Tint, opacity: float = 1.0) -> None:
         """Fills a closed outline given in canvas pixels."""
@@ -80,16 +80,16 @@ class Painting:
         if x0 < x1 and y0 < y1:
             top = other.rgba[y0 - other.y : y1 - other.y, x0 - other.x : x1 - other.x]
             part = self.rgba[y0 - self.y : y1 - self.y, x0 - self.x : x1 - self.x]
-            part *= 1 - top[..., 3:] / np.float32(255)
+            _dim(part, 1 - top[..., 3] / np.float32(255))
             part += top
 
     def clear(self, outline: Path) -> None:
         """Takes away what was painted inside a closed outline, so that nothing shows through what comes next."""
-        self.rgba *= 1 - self.mask_of(outline)[..., None].astype(np.float32) / 255
+        _dim(self.rgba, 1 - self.mask_of(outline).astype(np.float32) / np.float32(255))
 
     def clip(self, outline: Path) -> None:
         """Takes away what was painted outside a closed outline."""
-        self.rgba *= self.mask_of(outline)[..., None].astype(np.float32) / 255
+        _dim(self.rgba, self.mask_of(outline).astype(np.float32) / np.float32(255))
 
     def _ink(self, ink: Ink, tint: Tint, opacity: float) -> None:
         area = bounds([ink])
@@ -120,11 +120,20 @@ class Painting:
 
     def patch(self, dx: int = 0, dy: int = 0) -> YuvPatch:
         """The painting as a patch, moved by whole pixels; what is bare around it is left out."""
-        rgba = np.rint(np.minimum(self.rgba, self.rgba[..., 3:])).astype(np.uint8)
-        x, y, width, height = cv2.boundingRect(np.ascontiguousarray(rgba[..., 3]))
+        x, y, width, height = cv2.boundingRect(np.rint(self.rgba[..., 3]).astype(np.uint8))
         if not width or not height:
             x, y, width, height = 0, 0, 2, 2
-        return patch_from_rgba(rgba[y : y + height, x : x + width], self.x + x + dx, self.y + y + dy)
+        part = self.rgba[y : y + height, x : x + width]
+        rgba = np.empty(part.shape, np.uint8)
+        for channel in range(4):
+            rgba[..., channel] = np.rint(np.minimum(part[..., channel], part[..., 3]))
+        return patch_from_rgba(rgba, self.x + x + dx, self.y + y + dy)
+
+
+def _dim(rgba: NDArray[np.float32], left: NDArray[np.float32]) -> None:
+    """Leaves so much of a painting: float32, shape (height, width), 0 to 1."""
+    for channel in range(4):
+        rgba[..., channel] *= left
 
 
 class Unpainted(Painting):

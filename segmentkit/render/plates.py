@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from segmentkit.geometry import Rect
 from segmentkit.plan.model import Card
 from segmentkit.plan.sheets import SIDE
+from segmentkit.plan.short_names import shorter_names
 from segmentkit.render.characters.base import around, rounded_rect, warning_sign
 from segmentkit.render.design import Design, Stage, Written
 from segmentkit.render.layer import Layer
-from segmentkit.render.layout import Column, Item
+from segmentkit.render.layout import LEAST_CAPS, Column, Item
 
 
 def key_words(stage: Stage, card: Card) -> Design:
@@ -97,7 +100,7 @@ def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], wi
 
     Args:
         stage: where it is drawn.
-        text: the name.
+        text: the name; that of a person is shortened where its pane has no room for all of it.
         note: second, smaller text; or None.
         at: where in the safe part of the window: (0, 0) its upper left corner, (0.5, 1) its lower middle.
         window: the pane it belongs to; the whole canvas unless given.
@@ -105,13 +108,29 @@ def plate(stage: Stage, text: str, note: str | None, at: tuple[float, float], wi
     kind, palette, unit, lean = stage.look.type, stage.look.palette, stage.unit, stage.character.lean
     area = stage.room if window is None else _common(stage.safe, window.inset(20 * unit))
     pad_y = 24 * unit
-    items = [Item(text=text, weight="bold", size=kind.body, tint=palette.ink)]
-    if note:
-        items.append(Item(text=note, weight="medium", size=kind.small, tint=palette.quiet, gap=18, secondary=True))
-    # Leaning edges take room by the height, which depends on the room: set once plainly, then with what that took.
-    plain = stage.column(items, max(40 * unit, area.width - 60 * unit), 0.34 * stage.safe.height)
-    pad_x = 30 * unit + lean * (plain.height + 2 * pad_y + 8 * unit)
-    set_ = stage.column(items, max(40 * unit, area.width - 2 * pad_x), 0.34 * stage.safe.height) if lean else plain
+    below = (
+        [Item(text=note, weight="medium", size=kind.small, tint=palette.quiet, gap=18, secondary=True)] if note else []
+    )
+    high = 0.34 * stage.safe.height
+    if window is not None:
+        high = max(0.5 * high, min(high, area.height - 2 * pad_y - 8 * unit))
+
+    def fitted(said: str, *, second: bool) -> tuple[Column, float]:
+        items = [Item(text=said, weight="bold", size=kind.body, tint=palette.ink, secondary=second), *below]
+        # Leaning edges take room by the height, which depends on the room: set plainly, then with what that took.
+        plain = stage.column(items, max(40 * unit, area.width - 60 * unit), high)
+        pad_x = 30 * unit + lean * (plain.height + 2 * pad_y + 8 * unit)
+        return (stage.column(items, max(40 * unit, area.width - 2 * pad_x), high) if lean else plain), pad_x
+
+    set_, pad_x = fitted(text, second=False)
+    if window is not None and set_.overflow:
+        # The name of a pane gets smaller, then shorter, before it is reported as too long.
+        tried = [fitted(said, second=second) for said in (text, *shorter_names(text)) for second in (False, True)]
+        fits = next((one for one in tried if not one[0].overflow), None)
+        set_, pad_x = fits or max(tried, key=lambda one: one[0].placed[0].text.cap)
+        # Small, which a check says; but whole, and no smaller than is allowed at the least.
+        small = all(one.text.cap >= LEAST_CAPS * unit and not one.text.broken for one in set_.placed)
+        set_ = replace(set_, overflow=set_.overflow and not small)
     height = set_.height + 2 * pad_y + 8 * unit
     width = min(set_.width + 2 * pad_x, max(area.width, set_.width))
     rect = Rect(area.x + at[0] * (area.width - width), area.y + at[1] * (area.height - height), width, height)

@@ -5,17 +5,19 @@ It goes the way of a finished movie, so its pieces are kept too: after a change 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
 from segmentkit.delivery import Delivery, PictureCoding, SoundCoding
 from segmentkit.facts import Facts, MovieFacts
 from segmentkit.geometry import Placement, Rect, Size
+from segmentkit.media.stills import write_png
 from segmentkit.media.store import Store
 from segmentkit.plan.model import ClipPicture, Move, NaturalSound, Pane, Plan, Shot, Speech
-from segmentkit.render.beats import stretches
+from segmentkit.render.beats import Stretch, stretches
 from segmentkit.render.movie import Progress, make_movie
+from segmentkit.render.picture import Composer
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span, seconds_of_frame
 
@@ -60,23 +62,55 @@ def make_preview(
     return make_movie(small, facts, look, CODING, out, store=store, progress=progress)
 
 
-def touched(before: Plan, before_facts: Facts, after: Plan, facts: Facts, looks: tuple[Look, Look]) -> tuple[str, ...]:
-    """The beats of a plan that look or sound otherwise than they did; all that are new.
+def first_picture(plan: Plan, facts: Facts, look: Look, out: Path, *, frame: int, size: Size) -> None:
+    """Saves the picture of a frame of a plan as a small PNG, sooner than a movie can be there.
 
     Args:
-        before: the plan as it was.
-        before_facts: what was measured for it.
-        after: the plan as it is.
-        facts: what was measured for it.
-        looks: the look as it was and as it is.
+        plan: of the whole segment.
+        facts: working copies of clips and stills.
+        look: how it is drawn.
+        out: the PNG's name.
+        frame: of the plan.
+        size: of the picture; of the plan's shape.
+
+    Raises:
+        MediaUnusable: when a working copy cannot be read.
+        OutputFailed: when it cannot be written.
     """
-    old = _by_beat(before, before_facts, looks[0])
-    return tuple(beat for beat, data in _by_beat(after, facts, looks[1]).items() if old.get(beat) != data)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with Composer(scaled(plan, size), facts, look) as composer:
+        write_png(out, composer.still(frame))
 
 
-def _by_beat(plan: Plan, facts: Facts, look: Look) -> dict[str, list[object]]:
+def telling_frame(plan: Plan, span: Span) -> int:
+    """The last frame of the first shot in a span: all is drawn on it that the shot draws."""
+    return next(min(shot.span.end, span.end) - 1 for shot in plan.shots if shot.span.overlap(span))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prints:
+    """What tells how a plan looks and sounds from how another one does.
+
+    Attributes:
+        stretches: of its pictures.
+        beats: by id, what is seen and heard in each.
+    """
+
+    stretches: tuple[Stretch, ...]
+    beats: dict[str, list[object]]
+
+
+def prints(plan: Plan, facts: Facts, look: Look) -> Prints:
+    """The prints of a plan.
+
+    Args:
+        plan: of the whole segment.
+        facts: what was measured for it.
+        look: how it is drawn.
+    """
+    parts = stretches(plan, facts, look, CODING)
     made: dict[str, list[object]] = {beat.id: [] for beat in plan.beats}
-    for part in stretches(plan, facts, look, CODING):
+    for part in parts:
         made[part.beat].append(part.key)
     for line in plan.speech:
         # From the beat's start, so that a beat which only moves is not taken for another one.
@@ -84,7 +118,18 @@ def _by_beat(plan: Plan, facts: Facts, look: Look) -> dict[str, list[object]]:
         made[line.beat].append(
             (start, line.path, line.source_start, line.length, line.gain_db, line.telephone, line.denoise)
         )
-    return made
+    return Prints(stretches=parts, beats=made)
+
+
+def touched(before: Prints, after: Prints) -> tuple[str, ...]:
+    """The beats that look or sound otherwise than they did; all that are new."""
+    return tuple(beat for beat, data in after.beats.items() if before.beats.get(beat) != data)
+
+
+def first_otherwise(before: Prints, after: Prints) -> Span | None:
+    """The first stretch that does not look like any that was there before."""
+    known = {part.key for part in before.stretches}
+    return next((part.span for part in after.stretches if part.key not in known), None)
 
 
 def scaled(plan: Plan, size: Size) -> Plan:

@@ -49,22 +49,25 @@ class StrokeArtist:
         Args:
             strokes: all strokes of the shot, each with the placement of its pane, in the order of the plan.
             taken: canvas rectangles that are in use: cards, names of panes.
-            bodies: canvas rectangles of players, which labels rather lie beside.
+            bodies: canvas rectangles of players, which labels keep off where they can.
         """
         self._settled.clear()
         used = list(taken)
+        led: list[paths.Path] = []
         for stroke, placement in strokes:
             if not stroke.label:
                 continue
             others = [
                 # A long line to compare with may rather be crossed than a fault or a body.
-                self.outline(other, place)[:: 2 if other.role == "reference" else 1]
+                self.outline(other, place)[:: 5 if other.role == "reference" else 1]
                 for other, place in strokes
                 if other is not stroke and other.kind != "shade" and other.span.overlap(stroke.span)
             ]
-            made = self._tag(stroke, placement, used, np.concatenate(others) if others else np.empty((0, 2)), bodies)
+            kept_off = np.concatenate([np.empty((0, 2)), *others, *led])
+            made = self._tag(stroke, placement, used, kept_off, bodies)
             self._settle(stroke, placement, made)
             used.append(made.rect)
+            led.append(made.led)
 
     def _settle(self, stroke: Stroke, placement: Placement, tag: Tag) -> None:
         self._settled[stroke.shot, stroke.id] = tag
@@ -128,6 +131,7 @@ class StrokeArtist:
                 missing=self._book.lacking(stroke.label),
                 secondary=True,
                 covers=tag.rect,
+                over=tag.over,
             ),
         )
 

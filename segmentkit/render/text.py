@@ -10,6 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from segmentkit.media.bidi import base_level
+from segmentkit.plan.caption_text import NOT_FIRST, NOT_LAST
 from segmentkit.render.blend import Mask
 from segmentkit.render.fonts import FontBook, Run
 
@@ -102,7 +103,7 @@ class Typesetter:
         """The parts between which a line may end; a part wider than the room is cut where it must be."""
         pieces: list[str] = []
         broken = False
-        for piece in (match[0] for match in _PIECES.finditer(text) if match[0]):
+        for piece in _parted(text):
             rest = piece
             while len(rest.rstrip()) > 1 and self.advance(rest.rstrip(), weight, size) > room:
                 count = max(1, int(len(rest) * room / self.advance(rest, weight, size)))
@@ -154,6 +155,21 @@ class Typesetter:
                 )  # fmt: skip
                 x += self._length(run, text.size)
         return np.asarray(picture, np.uint8), -margin, -rise
+
+
+def _parted(text: str) -> list[str]:
+    """The parts of a text between which a line may end; stops and small kana stay with what they follow."""
+    parts: list[str] = []
+    for piece in (match[0] for match in _PIECES.finditer(text) if match[0]):
+        rest = piece
+        while parts and rest and rest[0] in NOT_FIRST and not parts[-1][-1].isspace():
+            parts[-1] += rest[0]
+            rest = rest[1:]
+        if parts and rest and parts[-1][-1] in NOT_LAST:
+            parts[-1] += rest
+        elif rest:
+            parts.append(rest)
+    return parts
 
 
 def _way(run: Run) -> str:

@@ -12,7 +12,7 @@ from segmentkit.facts import SceneFacts, TrackFacts
 from segmentkit.geometry import Projection, Rect
 from segmentkit.plan.model import Matched, Plan
 from tests.checks.cases import CASES as OTHERS
-from tests.checks.cases import Case
+from tests.checks.cases import Case, drawn_text
 from tests.plan_makers import Board, beat_of, clean, context
 
 LEVEL = {"level_a": [0.1, 0.5], "level_b": [0.9, 0.5]}
@@ -108,7 +108,31 @@ def enter(over: str) -> Callable[[Board], None]:
     return lambda board: beat_of(board, "compare")["show"][0].update(enter={"by": "dissolve", "over": over})
 
 
+def square_name(top: float) -> CheckContext:
+    """A square picture, 1080 wide: the lower third covers a band from there; the player's feet stand at 972."""
+    board = clean()
+    board["segment"]["size"] = "1080x1080"
+    name = drawn_text(beat="intro", kind="lower_third", text="Maren, Lindholm Bay", covers=Rect(0, top, 900, 80))
+    return context(board, texts=name)
+
+
+def _named(shown: str) -> CheckContext:
+    """The viewer's side of the split is called Maren Lindholm, and that is drawn of it."""
+    name = drawn_text(beat="compare", kind="pane_label", text=shown)
+    return _with(lambda b: beat_of(b, "compare")["show"][0]["split"]["left"].update(label="Maren Lindholm"), texts=name)
+
+
+def _labelled(over: tuple[str, ...]) -> CheckContext:
+    """The gap at impact has a label that covers something."""
+    label = drawn_text(beat="impact", kind="stroke_label", text="Daylight", over=over)
+    return _with(lambda b: beat_of(b, "impact")["strokes"]["gap"].update(label="Daylight"), texts=label)
+
+
 MINE: dict[str, Case] = {
+    # Heel at 0.9 and belt at 0.5 of 1080: a leg of 432, a body from 238 to 972, less 16 px of which edges are unsure.
+    "name-over-player": Case(lambda: square_name(200), lambda: square_name(173)),
+    "name-shortened": Case(lambda: _named("Maren L."), lambda: _named("Maren Lindholm")),
+    "label-without-room": Case(lambda: _labelled(("the player",)), lambda: _labelled(())),
     "match-note": Case(
         lambda: context(change=left_over(heel=1.6, belt=0.0)), lambda: context(change=left_over(heel=1.5, belt=1.0))
     ),

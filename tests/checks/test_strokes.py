@@ -80,6 +80,50 @@ def test_five_strokes_are_one_finding_a_shot():
     assert dict(finding.numbers)["strokes"] == 5
 
 
+def _both_sides(**extra: object) -> Board:
+    """Two references on each side of the comparison and two faults on one, all seen together."""
+    board = clean()
+    beat = beat_of(board, "compare")
+    beat["keep"] = []
+    line = {"role": "reference", "at": "1s"}
+    beat["strokes"] = {
+        f"{name}_{side}": {"line": [[x, 0.3], [x, 0.8]], "on": side, **line}
+        for side in ("left", "right")
+        for name, x in (("hips", 0.4), ("spine", 0.5))
+    } | {f"fault_{x}": {"dot": [x / 10, 0.5], "on": "left", "role": "fault", "at": "2s"} for x in (4, 5)}
+    beat["strokes"] |= extra
+    return board
+
+
+def test_without_words_one_side_is_drawn_after_the_other():
+    board = _both_sides()
+    beat = beat_of(board, "compare")
+    for stroke in beat["strokes"].values():
+        stroke.pop("at")
+    drawn = {one.id: one for one in context(board).plan.strokes if one.beat == "compare"}
+    start = min(one.draw_start for one in drawn.values())
+    for id_, one in drawn.items():
+        # Half a second after the picture; the right side when the left one's 0.8 s of drawing are over.
+        assert one.draw_start == start + (20 if id_.endswith("_right") else 0)
+    assert start == next(s.span.start for s in context(board).plan.shots if s.beat == "compare") + 13
+    # A picture that goes too soon for that shows all at once.
+    beat["show"][0]["split"]["hold"] = "2.4s"
+    beat["say"] = "Look here."
+    drawn_at = {one.draw_start for one in context(board).plan.strokes if one.beat == "compare"}
+    assert len(drawn_at) == 1
+
+
+def test_what_is_compared_with_counts_once_for_all_sides():
+    assert _found("strokes-too-many", _both_sides()) == []
+    more = {"third": {"dot": [0.6, 0.5], "on": "right", "role": "good", "at": "2s"}}
+    (finding,) = _found("strokes-too-many", _both_sides(**more))
+    assert dict(finding.numbers)["strokes"] == 5
+    assert "counts once" in finding.what
+    # Three references on one side are three things to look for, whatever the other side has.
+    third = {"third": {"line": [[0.6, 0.3], [0.6, 0.8]], "on": "right", "role": "reference", "at": "1s"}}
+    assert dict(_found("strokes-too-many", _both_sides(**third))[0].numbers)["strokes"] == 5
+
+
 def test_a_ring_that_reaches_over_the_edge_is_a_warning():
     board = clean()
     beat_of(board, "close")["strokes"] = {"ring": {"ring": {"centre": [0.5, 0.95], "radius": 0.1}, "at": "1s"}}

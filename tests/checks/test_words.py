@@ -12,6 +12,7 @@ from segmentkit.checks.room import is_caution
 from segmentkit.checks.run import consent_checks, run_checks
 from segmentkit.checks.uses import pictures_used
 from segmentkit.findings import Finding, Severity
+from tests.checks.cases import drawn_text
 from tests.plan_makers import TODAY, Board, beat_of, clean, context, loaded, web
 
 
@@ -257,3 +258,13 @@ def test_the_question_is_answered_in_its_own_words():
     assert "practice" in finding.what
     beat_of(board, "close")["say"] += " Your practice swing feels great because no ball is there."
     assert _found("question-unanswered", board) == []
+
+
+def test_what_lacks_ideographs_is_told_which_font_to_add():
+    lacking = context(texts=drawn_text(text="腰を後ろへ戻す。今日", missing="腰を後ろへ戻す。今日"))
+    (finding,) = (one for one in run_checks(lacking) if one.id == "glyph-missing")
+    assert "Noto Sans CJK" in finding.remedy
+    assert "腰 (U+8170)" in finding.what
+    assert "and 4 more" in finding.what
+    (latin,) = (one for one in run_checks(context(texts=drawn_text(missing="ł"))) if one.id == "glyph-missing")
+    assert "CJK" not in latin.remedy

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from segmentkit.render.blend import blend
 from segmentkit.render.cards import CardArtist
 from segmentkit.render.stamp import Stamp
 from segmentkit.render.stills import bare
+from segmentkit.storyboard.load_look import load_look, shipped_looks
 from segmentkit.timebase import Rate, Span
 from tests.plan_makers import clean, context, web
 from tests.render.drawn import HD, LOOK, make_card
@@ -47,6 +49,22 @@ def test_captions_can_be_read(size: Size, line_height: float):
     assert fact.contrast >= 7
     assert fact.cap_height >= 37.5
     assert not fact.overflow
+
+
+@pytest.mark.parametrize("look", shipped_looks())
+def test_captions_are_light_on_dark_in_every_look(look: str):
+    # 7 is the enhanced contrast of WCAG 2.2, 1.4.6; looks that print on paper have dark ink everywhere else.
+    card = caption_card("foot 80 50 7", "Her hips are still")
+    artist = CardArtist(load_look(look, Path()), HD)
+    (fact,) = artist.text_report(card)
+    assert fact.contrast >= 7
+    frame = blank(HD, y=60)
+    for patch in artist.patches(card, 50):
+        blend(frame, patch)
+    left, top, right, bottom = (int(edge) for edge in fact.area.edges)
+    inside = frame.y[top:bottom, left:right]
+    assert inside.max() > 200
+    assert inside.min() < 70
 
 
 def test_a_line_that_is_too_wide_is_set_smaller_and_said():

@@ -122,8 +122,9 @@ def test_cards_without_times_cut():
 @pytest.mark.parametrize("kind", ["information", "key_points", "drill", "key_words"])
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_panels_leave_the_player_most_of_the_picture(kind, side, look):
-    alpha = alpha_of(ARTISTS[look, "16:9"].patches(make_card(kind, *CARDS[kind], side=side), 50))
-    edge = round(0.44 * 1920)
+    size = Size(960, 540)
+    alpha = alpha_of(CardArtist(LOOKS[look], size).patches(make_card(kind, *CARDS[kind], side=side), 50), size)
+    edge = round(0.44 * size.width)
     assert (alpha[:, edge:] if side == "left" else alpha[:, :-edge]).max() == 0
 
 
@@ -140,6 +141,7 @@ hostile = st.text(
 ).filter(lambda text: text.strip())
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     st.sampled_from(list(LOOKS)),
@@ -171,7 +173,10 @@ def test_missing_glyphs_are_reported():
 
 
 @every_look
-@pytest.mark.parametrize("size", list(SIZES.values()), ids=list(SIZES))
+@pytest.mark.parametrize(
+    "size",
+    [pytest.param(size, id=name, marks=[] if name == "16:9" else pytest.mark.slow) for name, size in SIZES.items()],
+)
 def test_the_plain_background_is_quiet_and_legal(size, look):
     picture = ground(size, LOOKS[look])
     assert picture.size == size

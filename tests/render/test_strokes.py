@@ -234,6 +234,7 @@ def test_in_a_mirrored_pane_a_stroke_is_mirrored_too():
     assert alpha[400, 300] == 0
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     st.sampled_from(["line", "ring", "box", "arrow", "angle", "dot"]),

@@ -1,5 +1,7 @@
 from dataclasses import replace
 
+import pytest
+
 from segmentkit.render.cards import CardArtist
 from segmentkit.render.texts import text_facts
 from tests.plan_makers import context
@@ -28,6 +30,7 @@ def test_labels_and_names_have_an_index_past_the_cards_of_their_beat():
             assert all(card.index < fact.index for card in plan.cards if card.beat == fact.beat)
 
 
+@pytest.mark.slow
 def test_measuring_agrees_with_what_is_painted():
     """What counts as covered holds all texts, and nearly all that is opaque; a sun may look over its edge."""
     plan = context().plan
