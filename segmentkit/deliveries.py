@@ -110,7 +110,7 @@ def deliver_all(
     wanted = [delivery(name, home) for name in only or checked.loaded.board.deliver]
     how = Making(today=day, rehearsal=not final, override=override)
     items = tuple(_one(checked, to, path, folder, how, progress) for to in wanted)
-    made = tuple(_papers(checked, path, folder, day, progress)) if papers else ()
+    made = tuple(write_all_papers(checked, path.stem, folder / "papers", day, progress)) if papers else ()
     tickets = [_ticket(checked, item, day) for item in items]
     title, language = load(path).board.segment.title, checked.loaded.board.segment.language
     card = write_card(folder / f"{path.stem}-deliveries.html", title, tickets, language)
@@ -150,21 +150,32 @@ def captions_beside(checked: Checked, version: Version, to: Delivery, out: Path)
     return write_captions(out.parent, out.stem, version.plan, version.loaded.board, made)
 
 
-def _papers(checked: Checked, path: Path, folder: Path, today: datetime.date, progress: Progress) -> list[Path]:
-    """Papers of the whole, or of the first version that fits; transcript and script of each cut."""
+def write_all_papers(
+    checked: Checked, stem: str, folder: Path, today: datetime.date, progress: Progress
+) -> list[Path]:  # fmt: skip
+    """Writes papers of the whole, or of the first version that fits; transcript and script of each cut.
+
+    Args:
+        checked: the segment.
+        stem: how the names of all files begin.
+        folder: where they go.
+        today: the date on the take-home sheet.
+        progress: told "pictures".
+
+    Raises:
+        OutputFailed: when one cannot be written.
+    """
     from segmentkit.deliver.captions_files import write_words  # noqa: PLC0415
 
     fitting = [version for version in checked.versions if version.fits]
     if not fitting:
         return []
     main = next((version for version in fitting if version.whole), fitting[0])
-    inner = folder / "papers"
     cuts = {version.deliveries[0].cut: version for version in reversed(fitting)}
     words: list[Path] = []
     for cut, version in cuts.items():
-        stem = path.stem if cut is None else f"{path.stem}-{cut}"
-        words += write_words(inner, stem, version.plan, version.loaded.board)
-    return [*words, *write_papers(main, checked.look, inner, path.stem, PaperChoice(), today, progress, words)]
+        words += write_words(folder, stem if cut is None else f"{stem}-{cut}", version.plan, version.loaded.board)
+    return [*words, *write_papers(main, checked.look, folder, stem, PaperChoice(), today, progress, words)]
 
 
 def _ticket(checked: Checked, item: Delivered, today: datetime.date) -> Ticket:
@@ -180,7 +191,7 @@ def _ticket(checked: Checked, item: Delivered, today: datetime.date) -> Ticket:
         ticks += [_file_tick(movie, version, to), *_sound_ticks(movie, to), _caption_tick(item)]
         left = sum(finding.severity is Severity.WARNING for finding in version.findings)
         ticks.append(Tick(says=f"{left} warnings to look at" if left else "no warning", good=not left or None))
-        ticks.append(Tick(says=f"releases allow {to.scope} on {today}", good=True))
+        ticks.append(Tick(says=f"releases and licences allow {to.scope} on {today}", good=True))
     if item.problem is not None:
         ticks += [Tick(says=line, good=False) for line in str(item.problem).splitlines()[:6]]
     name = item.out.name if movie is not None else None

@@ -124,7 +124,7 @@ class Limits:
     )
     release_ends: Fraction = field(
         default=Fraction(30),
-        metadata={"unit": "days", "says": "A release that ends sooner gets a note.", "in": (0, 1000)},
+        metadata={"unit": "days", "says": "A release or licence that ends sooner gets a note.", "in": (0, 1000)},
     )
     forbidden: tuple[Phrase, ...] = ()
     """The house's own wordings, beside the shipped ones."""

@@ -32,7 +32,7 @@ def run_checks(context: CheckContext, rules: Rules | None = None) -> list[Findin
 def consent_checks(
     loaded: LoadedStoryboard, deliveries: tuple[Delivery, ...], today: datetime.date, rules: Rules | None = None
 ) -> list[Finding]:
-    """What can be said about people before any clip is opened, worst first.
+    """What can be said about people and licences before any clip is opened, worst first.
 
     With an error among these, nothing of the segment may be decoded for a render.
 

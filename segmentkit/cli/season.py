@@ -68,6 +68,9 @@ def command(
         click.echo(f"from receipt to air: median {counted.median:g} days, nine in ten within {counted.ninety:g}")
     if counted.asked:
         click.echo(f"follow-ups: {counted.answered} of {counted.asked} answered, {counted.due} due")
+    if counted.failed:
+        of = ", ".join(f"{number} {profile}" for profile, number in counted.failed)
+        click.echo(f"failed quality control and kept aside: {of}")
     for clash in counted.clashes:
         click.echo(f"neighbours: {clash}")
     for path in (page, page.with_suffix(".json"), page.with_suffix(".csv"), *([people] if people else [])):

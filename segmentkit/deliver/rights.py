@@ -11,12 +11,16 @@ from collections.abc import Iterator, Sequence
 
 from segmentkit.plan.model import ClipPicture, Plan, StillPicture
 from segmentkit.storyboard.model import Storyboard
+from segmentkit.storyboard.people import Licence
 from segmentkit.timebase import Span, label_of_frame
 
 Row = tuple[str, ...]
 RIGHTS_HEAD: Row = ("in", "out", "duration", "kind", "item", "file", "person", "allowed for", "from", "until",
-                    "signed by", "credit")  # fmt: skip
-CUES_HEAD: Row = ("cue", "in", "out", "duration", "title", "file", "credit", "use", "level dB", "under speech dB")
+                    "signed by", "credit", "licensed by", "reference", "licensed for", "territory", "licensed from",
+                    "licensed until")  # fmt: skip
+CUES_HEAD: Row = ("cue", "in", "out", "duration", "title", "file", "credit", "use", "level dB", "under speech dB",
+                  "licensed by", "reference", "licensed for", "territory", "licensed from",
+                  "licensed until")  # fmt: skip
 
 
 def rights_rows(plan: Plan, board: Storyboard) -> tuple[Row, ...]:
@@ -55,11 +59,14 @@ def _merged(uses: Sequence[tuple[Span, str, str]]) -> Iterator[tuple[Span, str, 
 def _right(plan: Plan, board: Storyboard, span: Span, kind: str, item: str) -> Row:
     file = credit = ""
     id_: str | None = None
+    licence: Licence | None = None
     match kind:
         case "clip":
-            file, id_ = board.clips[item].file, board.clips[item].person
+            clip = board.clips[item]
+            file, id_, licence = clip.file, clip.person, clip.licence
         case "still":
-            file, id_, credit = board.stills[item].file, board.stills[item].person, board.stills[item].credit or ""
+            still = board.stills[item]
+            file, id_, credit, licence = still.file, still.person, still.credit or "", still.licence
         case _:
             id_ = board.speakers[item].person if item in board.speakers else None
     person = board.people.get(id_) if id_ else None
@@ -75,7 +82,18 @@ def _right(plan: Plan, board: Storyboard, span: Span, kind: str, item: str) -> R
         str(release.until or "") if release else "",
         (release.by or "") if release else "",
         credit,
+        *_licence(licence),
     )
+
+
+def _licence(licence: Licence | None) -> Row:
+    """The columns of a licence; empty where there is none."""
+    if licence is None:
+        return ("",) * 6
+    return (
+        licence.by or "", licence.reference or "", ", ".join(scope.value for scope in licence.for_),
+        licence.territory or "", str(licence.from_ or ""), str(licence.until or ""),
+    )  # fmt: skip
 
 
 def cue_rows(plan: Plan, board: Storyboard) -> tuple[Row, ...]:
@@ -91,6 +109,7 @@ def cue_rows(plan: Plan, board: Storyboard) -> tuple[Row, ...]:
             "under speech" if any(line.span.overlap(cue.span) for line in plan.speech) else "alone",
             f"{cue.level_db:g}",
             f"{cue.under_speech_db:g}",
+            *_licence(spec.licence),
         )
         for number, (cue, spec) in enumerate(cues, 1)
     )

@@ -1,4 +1,4 @@
-"""What must go by when: releases that end or were taken back, and what came and was never used.
+"""What of a person must go by when: releases that end or were taken back, and what came and was never used.
 
 A person is kept as long as any of their releases holds. What nobody used is kept for a while, in case it is wanted
 after all, and then goes, since there is no reason left to keep it.

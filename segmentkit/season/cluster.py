@@ -169,7 +169,7 @@ class Carried:
             OutputFailed: when one cannot be written, or is not what was sent off.
         """
         made: MadeItem = result.made
-        for one in made.files:
+        for one in made.every:
             data = result.files.get(one.file, b"")
             if len(data) != one.bytes:
                 raise OutputFailed(f"{task.out / one.file} — came back with {len(data)} of {one.bytes} bytes")

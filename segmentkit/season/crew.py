@@ -17,6 +17,8 @@ from multiprocessing.connection import wait
 from types import FrameType
 from typing import Any, Protocol
 
+from segmentkit.season.room import bind
+
 _GRACE = 15.0  # seconds in which a stopped worker takes its partial files away
 
 
@@ -61,13 +63,14 @@ class LocalCrew:
     Args:
         workers: how many. An encoder has four threads by itself and files must not differ by how many work, so work is
             divided by this number and by nothing else.
+        memory: bytes that each may take; no bound when None.
     """
 
     shares_blame = True
     lost: tuple[type[BaseException], ...] = ()
 
-    def __init__(self, workers: int) -> None:
-        self.workers = workers
+    def __init__(self, workers: int, memory: int | None = None) -> None:
+        self.workers, self.memory = workers, memory
         # Started afresh, not forked: decoders and encoders have threads, and a fork of those may never wake.
         self._context = multiprocessing.get_context("spawn")
         self._pool, self._born = self._made()
@@ -75,7 +78,9 @@ class LocalCrew:
 
     def _made(self) -> tuple[ProcessPoolExecutor, Any]:
         born = self._context.SimpleQueue()
-        pool = ProcessPoolExecutor(self.workers, mp_context=self._context, initializer=begin, initargs=(born,))
+        pool = ProcessPoolExecutor(
+            self.workers, mp_context=self._context, initializer=begin, initargs=(born, self.memory)
+        )
         return pool, born
 
     @property
@@ -148,9 +153,10 @@ _busy = False
 _asked = False
 
 
-def begin(born: Any) -> None:
-    """Starts a worker: tells its number, heeds a request to stop once, and ends with the process that started it."""
+def begin(born: Any, memory: int | None = None) -> None:
+    """Starts a worker: tells its number, bounds its memory, heeds a request to stop, ends with who started it."""
     born.put(os.getpid())
+    bind(memory)
     signal.signal(signal.SIGTERM, _stop)
     signal.signal(signal.SIGINT, _stop)
     parent = multiprocessing.parent_process()

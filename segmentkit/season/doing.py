@@ -18,7 +18,7 @@ from segmentkit.season.carry import Carrier
 from segmentkit.season.crew import Crew
 from segmentkit.season.entry import Entry, Why
 from segmentkit.season.estimate import length_of
-from segmentkit.season.journal import Journal, Line, stands
+from segmentkit.season.journal import FAILED_QC, PAPERS, Journal, Line, stands
 from segmentkit.season.looks import entry_of, keep, kept, light, limited, repeats
 from segmentkit.season.loop import Finished, Job, work_through
 from segmentkit.season.outcome import Options, Outcome, Progress, Seen
@@ -34,9 +34,24 @@ def _received(entry: Entry) -> datetime.date:
     return entry.item.received or there or datetime.date.max
 
 
-def as_before(line: Line, entry: Entry, out: Path) -> bool:
-    """Whether an item is done, from the same inputs, and its files are there."""
-    return line.state == "done" and line.key == entry.key and stands(line, out / entry.id)
+def as_before(line: Line, entry: Entry, out: Path, *, papers: bool) -> bool:
+    """Whether an item was made from the same inputs, and its files are there, those that failed quality control too.
+
+    Args:
+        line: what the journal says of it.
+        entry: the item as it is now.
+        out: the folder of finished files.
+        papers: whether its papers must be there as well.
+    """
+    lacks = papers and not any(made.file.startswith(f"{PAPERS}/") for made in line.files)
+    if lacks and any(made.seconds for made in line.files):
+        return False
+    return line.state in {"done", FAILED_QC} and line.key == entry.key and stands(line, out / entry.id)
+
+
+def fate(line: Line, entry: Entry) -> Outcome:
+    """What an item that was made before counts as: a file that failed quality control is never taken for a delivery."""
+    return Outcome(entry=entry, state="kept" if line.state == "done" else line.state, line=line, before=True)
 
 
 class Run:
@@ -60,8 +75,8 @@ class Run:
             line = self._taken_away(entry, self.lines.get(entry.id))
             if entry.refused is not None:
                 self._explain(entry, entry.refused)
-            elif line is not None and as_before(line, entry, self.out):
-                self._settle(Outcome(entry=entry, state="kept", line=line))
+            elif line is not None and as_before(line, entry, self.out, papers=self.options.papers):
+                self._settle(fate(line, entry))
                 self.known.append(entry)
             elif line is not None and line.state == "explained" and line.key == entry.key and not _another_try(line):
                 self._settle(Outcome(entry=entry, state="explained", line=line, why=Why(id=line.why, what=line.what)))
@@ -81,16 +96,19 @@ class Run:
             for name in gone if entry.loaded is not None
         ]  # fmt: skip
         folder = self.out / entry.id
-        for path in sorted(folder.iterdir()) if stems and folder.is_dir() else ():
-            if path.is_file() and path.name.startswith(tuple(stems)):
-                safe.discard(path)
-        barred = [made for made in line.files if everything or made.profile in gone] if line is not None else []
+        for place in (folder, folder / PAPERS):
+            for path in sorted(place.iterdir()) if stems and place.is_dir() else ():
+                if path.is_file() and path.name.startswith(tuple(stems)):
+                    safe.discard(path)
+        barred = [made for made in line.every if everything or made.profile in gone] if line is not None else []
         if line is None or not barred:
             return line
         for made in barred:
             safe.discard(folder / made.file)
         left = tuple(made for made in line.files if made not in barred)
-        line = replace(line, state="done" if left else "removed", files=left, key="")
+        failed = tuple(one for one in line.failed if one.made not in barred)
+        state = FAILED_QC if failed else "done" if left else "removed"
+        line = replace(line, state=state, files=left, failed=failed, key="")
         self.journal.write(line)
         self.lines[entry.id] = line
         return line
@@ -168,12 +186,13 @@ class Run:
                 held = tuple((name, why.what) for name, why in (*entry.held, *result.held))
                 # A mistake of ours may be mended by the next run; all else only when something changes.
                 key = "" if any(why.id == "failed" for _, why in result.held) else entry.key
+                state = FAILED_QC if result.failed else "done"
                 line = Line(
-                    item=entry.id, state="done", key=key, files=result.files, held=held, notes=result.notes,
-                    took=round(result.took, 2), tries=finished.tries,
+                    item=entry.id, state=state, key=key, files=result.files, held=held, notes=result.notes,
+                    took=round(result.took, 2), tries=finished.tries, failed=result.failed,
                 )  # fmt: skip
                 self.journal.write(line)
-                self._settle(Outcome(entry=entry, state="done", line=line))
+                self._settle(Outcome(entry=entry, state=state, line=line))
                 self._old_files(entry, line)
             self.progress("making", done, len(jobs))
 
@@ -187,7 +206,7 @@ class Run:
         return MakeTask(
             id=entry.id, board=entry.path.absolute(), profiles=files, out=(self.out / entry.id).absolute(),
             store=self.store.root.absolute(), today=self.options.today, rules=self.options.rules,
-            final=self.options.final, face=face,
+            final=self.options.final, face=face, papers=self.options.papers,
         )  # fmt: skip
 
     def _patience(self, entry: Entry) -> float:
@@ -213,7 +232,7 @@ class Run:
         before = self.lines.get(entry.id)
         line = Line(
             item=entry.id, state="explained", key=entry.key if make else "", why=why.id, what=why.what, tries=tries,
-            files=before.files if before is not None else (),
+            files=before.files if before is not None else (), failed=before.failed if before is not None else (),
         )  # fmt: skip
         if before is None or replace(before, tries=tries, took=0.0) != line:
             self.journal.write(line)
@@ -227,11 +246,12 @@ class Run:
         return text
 
     def _old_files(self, entry: Entry, line: Line) -> None:
-        """Removes files of an earlier run that this one did not make again."""
+        """Removes files of an earlier run that this one did not make again; not a delivery older than a failed file."""
         before = self.lines.get(entry.id)
-        names = {made.file for made in line.files}
-        for made in before.files if before is not None else ():
-            if made.file not in names:
+        names = {made.file for made in line.every}
+        failed = {one.made.profile for one in line.failed}
+        for made in before.every if before is not None else ():
+            if made.file not in names and (made.profile not in failed or f".{FAILED_QC}." in made.file):
                 safe.discard(self.out / entry.id / made.file)
 
     def _settle(self, outcome: Outcome) -> None:
@@ -244,6 +264,9 @@ class Run:
             safe.clear_stale(self.out / entry)
         for item in self.season.season.items:
             safe.clear_stale(self.out / item.id)
+            safe.clear_stale(self.out / item.id / PAPERS)
+        for folder in self.store.root.glob("*/??"):
+            safe.clear_stale(folder)
 
 
 def _another_try(line: Line) -> bool:

@@ -27,7 +27,7 @@ class Why:
         id: the name.
         what: the text; no path of this machine and no contact is in it.
         passing: whether another try may go better.
-        consent: whether it is for want of consent; then what was made before is taken away.
+        consent: whether it is for want of consent or of a licence; then what was made before is taken away.
     """
 
     id: str

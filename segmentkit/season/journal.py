@@ -22,18 +22,59 @@ from segmentkit.media.store import sha256_of
 from segmentkit.season.entry import CannotStart
 
 JOURNAL = "journal.jsonl"
+FAILED_QC = "failed-qc"
+"""The state of an item of which a file failed quality control, and what the names of such files have in them."""
+PAPERS = "papers"
+"""The folder of an item's papers, in its own."""
 _LOCK = ".running"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """A delivered file: its name in the item's folder, its bytes, how many, and for how many seconds it runs."""
+    """A file in the item's folder.
+
+    Attributes:
+        file: its name from there, with `/` between steps.
+        sha256: of its bytes, in hex; `bytes` how many they are.
+        profile: what it was made for; empty for what belongs to the whole item.
+        seconds: how long a movie runs, with its leader; 0 for all else. The rest is of movies, too.
+        length: of the programme, as a label at its own rate.
+        loudness: integrated, in LUFS; None where it is silent or has no sound. `peak` its true peak in dBTP.
+        qc: the verdict of quality control: pass, warn, fail, or empty where there was none.
+        scope: the use that releases and licences allowed on the day it was made.
+    """
 
     file: str
     sha256: str
     bytes: int
     profile: str = ""
     seconds: float = 0.0
+    length: str = ""
+    loudness: float | None = None
+    peak: float | None = None
+    qc: str = ""
+    scope: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failed:
+    """A finished file that failed quality control and is kept aside for looking at.
+
+    Attributes:
+        made: the file, under the name that says so.
+        why: stable name of the first check that failed; `what` what it says.
+        beside: the report, for people and for machines, and the manifest.
+    """
+
+    made: Made
+    why: str
+    what: str
+    beside: tuple[Made, ...] = ()
+
+    @property
+    def page(self) -> str:
+        """Name of the report to look at; empty where there is none."""
+        return next((one.file for one in self.beside if one.file.endswith(".html")), "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +83,12 @@ class Line:
 
     Attributes:
         item: its id.
-        state: done, explained, or removed.
+        state: done, failed-qc (a file was made, failed quality control and is kept aside), explained, or removed.
         key: hash of all that it was made from.
         files: what was delivered.
         why: stable name of the reason, where it was explained; `what` the text of it.
         held: profiles that were not delivered, with the reason.
+        failed: files that failed quality control; they are no deliveries.
         took: seconds of work; `tries` how often it was begun.
     """
 
@@ -60,6 +102,12 @@ class Line:
     took: float = 0.0
     tries: int = 1
     notes: tuple[str, ...] = field(default=())
+    failed: tuple[Failed, ...] = field(default=())
+
+    @property
+    def every(self) -> tuple[Made, ...]:
+        """All files that lie in the item's folder: what was delivered, and what failed with its reports."""
+        return (*self.files, *(one for failed in self.failed for one in (failed.made, *failed.beside)))
 
 
 class Journal:
@@ -144,7 +192,11 @@ def line_from(data: Mapping[str, Any]) -> Line:
     files = tuple(Made(**one) for one in data.get("files", ()))
     held = tuple((str(a), str(b)) for a, b in data.get("held", ()))
     notes = tuple(str(note) for note in data.get("notes", ()))
-    return Line(**{**data, "item": data["item"], "files": files, "held": held, "notes": notes})
+    failed = tuple(
+        Failed(**{**one, "made": Made(**one["made"]), "beside": tuple(Made(**file) for file in one.get("beside", ()))})
+        for one in data.get("failed", ())
+    )
+    return Line(**{**data, "item": data["item"], "files": files, "held": held, "notes": notes, "failed": failed})
 
 
 def stands(line: Line, folder: Path) -> bool:
@@ -152,7 +204,7 @@ def stands(line: Line, folder: Path) -> bool:
     try:
         return all(
             (folder / made.file).stat().st_size == made.bytes and sha256_of(folder / made.file) == made.sha256
-            for made in line.files
+            for made in line.every
         )
     except (OSError, MediaUnusable):
         return False

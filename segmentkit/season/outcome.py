@@ -37,6 +37,7 @@ class Options:
         final: whether guide voices are refused.
         rules: of the house.
         limits: of the intake; the shipped ones when None.
+        papers: whether the papers of each item are written as well.
         patience: seconds after which an item is held to hang; from its length when None.
     """
 
@@ -48,6 +49,7 @@ class Options:
     final: bool = True
     rules: Rules | None = None
     limits: IntakeLimits | None = None
+    papers: bool = False
     patience: float | None = None
 
 
@@ -57,15 +59,18 @@ class Outcome:
 
     Attributes:
         entry: the item.
-        state: done, kept (finished before, nothing has changed), explained, ready (in a dry run).
+        state: done, kept (finished before, nothing has changed), failed-qc (a file failed quality control, now or
+            before, and nothing has changed since), explained, ready (in a dry run).
         line: as the journal notes it.
         why: why it was not made.
+        before: whether it became so in an earlier run.
     """
 
     entry: Entry
     state: str
     line: Line | None = None
     why: Why | None = None
+    before: bool = False
 
     @property
     def whole(self) -> bool:

@@ -14,18 +14,19 @@ from segmentkit.deliver import ink
 from segmentkit.deliver.page import page
 from segmentkit.deliver.paper import Format, PicturePaper, column, width_of, wrapped
 from segmentkit.media import safe
+from segmentkit.season.journal import FAILED_QC
 from segmentkit.season.outcome import Outcome, SeasonReport
-from segmentkit.season.summary import summary
+from segmentkit.season.summary import failures, summary
 
 PAGE, WALL = "season.html", "wall.png"
 _STATE = {
     "done": ("●", "done", "good"), "kept": ("○", "as before", "good"), "ready": ("…", "ready", "plain"),
-    "explained": ("✕", "explained", "bad"),
+    "explained": ("✕", "explained", "bad"), FAILED_QC: ("✕", "failed quality control", "bad"),
 }  # fmt: skip
 _STYLE = f"""
 body {{ margin: 0; padding: 28px 36px 60px; background: {ink.PANEL}; color: {ink.INK}; font: 15px/1.45 sans-serif; }}
 h1 {{ font-size: 24px; margin: 0 0 2px; color: {ink.SLATE}; }} h2 {{ font-size: 17px; margin: 30px 0 8px; }}
-p.sum {{ margin: 0 0 18px; color: {ink.QUIET}; }}
+p.sum {{ margin: 0 0 4px; color: {ink.QUIET}; }} p.sum + table {{ margin-top: 18px; }} p.sum a {{ color: {ink.SEA}; }}
 table {{ width: 100%; border-collapse: collapse; background: {ink.PAPER}; }}
 th, td {{ text-align: left; vertical-align: top; padding: 10px 12px; border-bottom: 1px solid {ink.PANEL}; }}
 thead th {{ font-size: 13px; color: {ink.QUIET}; }}
@@ -77,7 +78,7 @@ class Card:
 
 
 def _card(report: SeasonReport, one: Outcome) -> Card | None:
-    if one.state not in {"done", "kept"} or one.line is None:
+    if one.state not in {"done", "kept", FAILED_QC} or one.line is None:
         return None
     names = {made.file for made in one.line.files}
 
@@ -96,6 +97,7 @@ def season_page(report: SeasonReport, cards: list[Card]) -> str:
     wall = "\n".join(_figure(card) for card in cards)
     parts = [
         f"<h1>{escape(report.title)}</h1>", *(f'<p class="sum">{escape(line)}</p>' for line in summary(report)[:2]),
+        '<p class="sum">Every file with its length, levels and checksum: <a href="deliveries.html">deliveries</a></p>',
         "<table><thead><tr><th>Item</th><th>Viewer</th><th>On air</th><th>What became of it</th><th>Files</th></tr>"
         f"</thead><tbody>{rows}</tbody></table>",
         f"<h2>Side by side on air</h2><ul>{clashes}</ul>" if clashes else "",
@@ -110,6 +112,7 @@ def _row(one: Outcome) -> str:
     item = one.entry.item
     texts = [f"{one.why.what} [{one.why.id}]"] if one.why is not None else []
     held = one.line.held if one.line is not None and one.state != "explained" else ()
+    texts += failures(one)
     texts += [f"no {name}: {what}" for name, what in held]
     texts += [*one.entry.notes, *(one.line.notes if one.line is not None and one.state != "explained" else ())]
     listed = "<ul>" + "".join(f"<li>{escape(text)}</li>" for text in texts) + "</ul>" if texts else ""
@@ -119,6 +122,11 @@ def _row(one: Outcome) -> str:
         for made in files
         if made.seconds
     )
+    for failed in one.line.failed if one.line is not None and one.state == FAILED_QC else ():
+        folder, page_ = escape(one.entry.id), escape(failed.page)
+        links += f'<br><a href="{folder}/{escape(failed.made.file)}">{escape(failed.made.file)}</a>'
+        links += f' · <a href="{folder}/{page_}">report</a>' if page_ else ""
+    links = links.removeprefix("<br>")
     about = " · ".join(filter(None, (item.fault, item.model)))
     return (
         f'<tr><td><b>{escape(item.id)}</b><div class="small">{escape(about)}</div></td>'

@@ -96,7 +96,7 @@ def make_carried(task: MakeTask, parcel: Parcel, *blobs: bytes) -> Back:
             board = folder / task.board.relative_to(parcel.root)
             out = folder / ".out"
             made: MadeItem = busy(make, replace(task, board=board, out=out, store=store))
-            return Back(made=made, files={one.file: (out / one.file).read_bytes() for one in made.files})
+            return Back(made=made, files={one.file: (out / one.file).read_bytes() for one in made.every})
     except OSError as error:
         return Back(made=MadeItem(id=task.id, why=explained(error)), files={})
 

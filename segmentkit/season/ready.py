@@ -24,6 +24,8 @@ from segmentkit.storyboard.season import Item, LoadedSeason
 from segmentkit.storyboard.submission import VerdictWord
 
 Told = Callable[[int, int], None]
+Days = tuple[datetime.date, datetime.date]
+"""Today, and the day of airing; today again where none is written."""
 
 
 def make_ready(
@@ -74,7 +76,7 @@ def _ready(
         path, loaded, notes = _storyboard(season, item, sent, write=write)
         entry = replace(entry, path=path, loaded=loaded, notes=notes)
         wanted = item.deliver or season.season.deliver or loaded.board.deliver
-        profiles, held = _allowed(loaded, sent, wanted, today, rules)
+        profiles, held = _allowed(loaded, sent, wanted, (today, item.air or today), rules)
         entry = replace(entry, profiles=profiles, held=held)
         if not profiles:
             return replace(entry, refused=held[0][1])
@@ -116,14 +118,14 @@ def _storyboard(
 
 
 def _allowed(
-    loaded: LoadedStoryboard, sent: Sent | None, wanted: Sequence[str], today: datetime.date, rules: Rules | None
+    loaded: LoadedStoryboard, sent: Sent | None, wanted: Sequence[str], days: Days, rules: Rules | None
 ) -> tuple[tuple[str, ...], tuple[tuple[str, Why], ...]]:
-    """Profiles that everyone shown has allowed, and the others with the reason."""
+    """Profiles that everyone shown and every licence has allowed, and the others with the reason."""
     allowed: list[str] = []
     held: list[tuple[str, Why]] = []
     for name in wanted:
         to = profile(name, loaded)
-        why = _against(loaded, sent, to, today, rules)
+        why = _against(loaded, sent, to, days, rules)
         if why is None:
             allowed.append(name)
         else:
@@ -131,9 +133,8 @@ def _allowed(
     return tuple(allowed), tuple(held)
 
 
-def _against(
-    loaded: LoadedStoryboard, sent: Sent | None, to: Delivery, today: datetime.date, rules: Rules | None
-) -> Why | None:
+def _against(loaded: LoadedStoryboard, sent: Sent | None, to: Delivery, days: Days, rules: Rules | None) -> Why | None:
+    today, air = days
     if sent is not None and to.scope not in uses_allowed(sent.person, today):
         # A professional's word on pain opens what the release allows, and no more.
         signed = [scope.value for scope in sent.person.release.for_] if sent.person.release is not None else []
@@ -150,4 +151,8 @@ def _against(
             taken = finding.id == "release-withdrawn"
             what = f"{finding.where}: the release was taken back" if taken else f"{finding.what} — {finding.remedy}"
             return Why(id=finding.id, what=what, consent=True)
+    # A licence is for being on air; what would be aired after its end is not made, and what was aired before stays.
+    for finding in consent_checks(loaded, (to,), air, rules) if air > today else ():
+        if finding.severity is Severity.ERROR and finding.id.startswith("licence-"):
+            return Why(id=finding.id, what=f"on the day of airing: {finding.what} — {finding.remedy}")
     return None

@@ -17,13 +17,14 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from segmentkit.errors import SegmentkitError, StoryboardUnreadable
+from segmentkit.errors import SegmentkitError
 from segmentkit.intake.consent import consent_reasons, shown_place
 from segmentkit.season.everyone import everyone
 from segmentkit.season.follow_due import DAYS, Due, Stage, due_list
-from segmentkit.season.journal import Journal
+from segmentkit.season.journal import FAILED_QC, Journal
+from segmentkit.season.licences import storyboard_of
 from segmentkit.season.sent import Records, Sent
-from segmentkit.storyboard.load import LoadedStoryboard, load
+from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.storyboard.season import Item, LoadedSeason
 from segmentkit.storyboard.submission import VerdictWord
 
@@ -102,7 +103,8 @@ class Figures:
         music: by title.
         sponsors: items with a sponsor; `sponsor_seconds` how long disclosures stand, None where nothing was planned.
         planned, unplanned: storyboards that were and were not planned.
-        delivered: finished files by profile, as the batch's journal says.
+        delivered: finished movies by profile, as the batch's journal says.
+        failed: files by profile that failed quality control and are kept aside, as the journal says.
     """
 
     title: str
@@ -136,6 +138,7 @@ class Figures:
     planned: int
     unplanned: int
     delivered: Counts
+    failed: Counts
     letters: Mapping[str, str] = field(repr=False)
 
     @property
@@ -179,7 +182,7 @@ def figures(
         StoryboardUnreadable: when a record has faults.
     """
     records = Records()
-    seen = [_Seen(item, records.sent(item, season.folder), _board(season, item)) for item in season.season.items]
+    seen = [_Seen(item, records.sent(item, season.folder), storyboard_of(season, item)) for item in season.season.items]
     unplanned = 0
     for one in seen:
         if times is not None and one.board is not None:
@@ -213,24 +216,24 @@ def figures(
         sponsors=sum(one.board is not None and one.board.board.segment.sponsor is not None for one in seen),
         sponsor_seconds=sum((one.sponsor for one in planned), Fraction(0)) if planned else None,
         planned=len(planned), unplanned=unplanned,
-        delivered=_delivered(out or season.folder / "out"), letters=letters,
+        delivered=_delivered(out or season.folder / "out"), failed=_failed(out or season.folder / "out"),
+        letters=letters,
     )  # fmt: skip
 
 
 def _delivered(out: Path) -> Counts:
     lines = Journal(out).lines().values()
     return _most(
-        said(Path(made.profile).stem) for line in lines if line.state == "done" for made in line.files if made.profile
-    )
+        said(Path(made.profile).stem)
+        for line in lines if line.state in {"done", FAILED_QC} for made in line.files if made.profile and made.seconds
+    )  # fmt: skip
 
 
-def _board(season: LoadedSeason, item: Item) -> LoadedStoryboard | None:
-    """The storyboard of an item, where there is one yet that can be read."""
-    path = season.folder / (item.storyboard or f"{item.id}/storyboard.yaml")
-    try:
-        return load(path) if path.is_file() else None
-    except StoryboardUnreadable:
-        return None
+def _failed(out: Path) -> Counts:
+    lines = Journal(out).lines().values()
+    return _most(
+        said(Path(one.made.profile).stem) for line in lines if line.state == FAILED_QC for one in line.failed
+    )  # fmt: skip
 
 
 def _key(sent: Sent) -> tuple[Path, str]:

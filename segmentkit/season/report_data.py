@@ -22,7 +22,7 @@ PEOPLE_HEAD = ("what", "day", "person", "item", "state")
 
 def as_data(figures: Figures) -> dict[str, Any]:
     """The figures as plain data. Lengths are exact fractions of seconds as text."""
-    counts = ("verdicts", "reasons", "faults", "models", "hands", "sexes", "places", "delivered")
+    counts = ("verdicts", "reasons", "faults", "models", "hands", "sexes", "places", "delivered", "failed")
     return {
         "tool": f"segmentkit {__version__}", "season": figures.title, "programme": figures.programme,
         "today": figures.today.isoformat(),
@@ -77,6 +77,7 @@ def _rows(figures: Figures) -> Iterator[tuple[str, str, str]]:
         "sexes",
         "places",
         "delivered",
+        "failed",
     ):
         for of, number in data[name].items():
             yield name, of, str(number)

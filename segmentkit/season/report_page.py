@@ -88,6 +88,7 @@ def season_page(figures: Figures) -> str:
         _section("Music", _music(figures)),
         _section("Sponsors", _sponsors(figures)),
         _section("Files delivered, by profile", bars(figures.delivered)),
+        *([_section("Files that failed quality control", bars(figures.failed))] if figures.failed else []),
     ]  # fmt: skip
     head = " · ".join(filter(None, (figures.programme, f"as of {figures.today}")))
     body = (

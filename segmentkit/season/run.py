@@ -17,7 +17,7 @@ from segmentkit.media.store import FOLDER_VARIABLE, Store
 from segmentkit.season.carry import Carrier
 from segmentkit.season.clashes import by_air, clashes
 from segmentkit.season.crew import Crew
-from segmentkit.season.doing import Run, as_before
+from segmentkit.season.doing import Run, as_before, fate
 from segmentkit.season.entry import CannotStart, Entry
 from segmentkit.season.estimate import estimate, refuse_if_short
 from segmentkit.season.identity import contradictions, slipped
@@ -56,7 +56,7 @@ def run_season(
     entries = _ready_entries(season, options, store, progress)
     chosen = _chosen(entries, options)
     if options.dry:
-        return _dry(season, out, chosen, clashes(entries), Journal(out).lines(), began)
+        return _dry(season, out, options, chosen, clashes(entries), Journal(out).lines(), began)
     with Journal(out) as journal:
         run = Run(season, out, options, store, journal, progress, seen)
         todo = run.sort_out(chosen)
@@ -115,8 +115,8 @@ def _chosen(entries: Sequence[Entry], options: Options) -> list[Entry]:
 
 
 def _dry(
-    season: LoadedSeason, out: Path, chosen: list[Entry], clashing: tuple[Finding, ...], lines: dict[str, Line],
-    began: float,
+    season: LoadedSeason, out: Path, options: Options, chosen: list[Entry], clashing: tuple[Finding, ...],
+    lines: dict[str, Line], began: float,
 ) -> SeasonReport:  # fmt: skip
     outcomes, todo = [], []
     for entry in chosen:
@@ -124,8 +124,8 @@ def _dry(
         if entry.refused is not None:
             why = replace(entry.refused, what=entry.refused.what.replace(f"{season.folder}{os.sep}", ""))
             outcomes.append(Outcome(entry=entry, state="explained", why=why))
-        elif line is not None and as_before(line, entry, out):
-            outcomes.append(Outcome(entry=entry, state="kept", line=line))
+        elif line is not None and as_before(line, entry, out, papers=options.papers):
+            outcomes.append(fate(line, entry))
         else:
             outcomes.append(Outcome(entry=entry, state="ready"))
             todo.append(entry)

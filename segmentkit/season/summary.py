@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from segmentkit.season.estimate import sized
+from segmentkit.season.journal import FAILED_QC
 from segmentkit.season.outcome import Outcome, SeasonReport
 
 LINES, WIDTH = 24, 80
@@ -18,6 +19,7 @@ def summary(report: SeasonReport, page: str = "") -> list[str]:
     top = [head, _figures(report)]
     foot = [f"page: {page}"] if page else []
     blocks = [
+        ("failed quality control, kept aside", [line for one in report.outcomes for line in failures(one)]),
         ("explained, nothing made", [_explained(one) for one in report.outcomes if one.state == "explained"]),
         ("without some profiles", [line for one in report.outcomes for line in _held(one)]),
         ("side by side on air", [f"{one.where}: {one.what}" for one in report.clashes]),
@@ -33,12 +35,16 @@ def summary(report: SeasonReport, page: str = "") -> list[str]:
     return [*(_cut(line) for line in (*top, *body)), *foot]
 
 
-_WORDS = {"done": "done", "kept": "as before", "ready": "ready to be made", "explained": "explained"}
+_WORDS = {
+    "done": "done", "kept": "as before", FAILED_QC: "failed quality control", "ready": "ready to be made",
+    "explained": "explained",
+}  # fmt: skip
 
 
 def _figures(report: SeasonReport) -> str:
-    made = [one.line for one in report.outcomes if one.state == "done" and one.line is not None]
-    size = sum(file.bytes for line in made for file in line.files)
+    fresh = [one for one in report.outcomes if one.state in {"done", FAILED_QC} and not one.before]
+    made = [one.line for one in fresh if one.line is not None]
+    size = sum(file.bytes for line in made for file in line.every)
     if not made:
         needed = report.needed
         if not any(one.state == "ready" for one in report.outcomes):
@@ -58,6 +64,12 @@ def _explained(one: Outcome) -> str:
     return f"{one.entry.id}: {why.what} [{why.id}]" if why is not None else one.entry.id
 
 
+def failures(one: Outcome) -> list[str]:
+    """Each file of an item that failed quality control: where it is kept, and why."""
+    failed = one.line.failed if one.line is not None and one.state == FAILED_QC else ()
+    return [f"{one.entry.id}/{each.made.file}: {each.what} [{each.why}]" for each in failed]
+
+
 def _held(one: Outcome) -> list[str]:
     if one.state == "explained":
         return []
@@ -66,7 +78,7 @@ def _held(one: Outcome) -> list[str]:
 
 
 def _notes(one: Outcome) -> tuple[str, ...]:
-    return (*one.entry.notes, *(one.line.notes if one.line is not None and one.state == "done" else ()))
+    return (*one.entry.notes, *(one.line.notes if one.line is not None and one.state in {"done", FAILED_QC} else ()))
 
 
 def _shared(wanted: list[int], room: int) -> list[int]:
@@ -100,6 +112,7 @@ def outcome_data(one: Outcome) -> dict[str, object]:
         "held": [{"profile": name, "what": what} for name, what in line.held] if line is not None
         else [{"profile": name, "what": why.what} for name, why in one.entry.held],
         "files": [asdict(made) for made in line.files] if line is not None and one.state != "explained" else [],
+        "failed": [asdict(each) for each in line.failed] if line is not None and one.state == FAILED_QC else [],
         "took": line.took if line is not None else 0.0,
         "tries": line.tries if line is not None else 0,
         "notes": list(_notes(one)),

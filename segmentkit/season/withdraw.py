@@ -23,7 +23,7 @@ from segmentkit.intake.erase_store import Trace
 from segmentkit.media import safe
 from segmentkit.media.store import FOLDER, Store, sha256_of
 from segmentkit.season.everyone import batches
-from segmentkit.season.journal import JOURNAL
+from segmentkit.season.journal import FAILED_QC, JOURNAL
 from segmentkit.season.sent import Records, Sent
 from segmentkit.season.withdraw_search import Names, mentions, names_of
 from segmentkit.storyboard.season import Item, LoadedSeason
@@ -333,6 +333,8 @@ def _sent(
         path = trace.path
         item = path.relative_to(out).parts[0] if path.is_relative_to(out) else ""
         if path.suffix.lower() in {".mp4", ".mov", ".mxf", ".mkv"} and item in items:
+            if f".{FAILED_QC}." in path.name:
+                continue  # it was kept aside and handed to nobody
             when = f"aired on {aired[item]}: the channel, its archive and whoever recorded it" if item in aired else ""
             yield SentCopy(
                 what="finished file", file=path.name, sha256=sha256_of(path),
@@ -340,5 +342,5 @@ def _sent(
             )  # fmt: skip
         elif path.parent.name == "letters":
             yield SentCopy(what="letter", file=path.name, sha256=sha256_of(path), who="the viewer, by mail")
-        elif "take-home" in path.name:
+        elif "takehome" in path.name.replace("-", ""):
             yield SentCopy(what="take-home sheet", file=path.name, sha256=sha256_of(path), who="the viewer")

@@ -7,20 +7,24 @@ has a working copy of each clip to make first; `tests/benchmarks/season.py` prin
 from __future__ import annotations
 
 import datetime
+import json
 import os
 import time
 import traceback
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from segmentkit.checks.rules import Rules
-from segmentkit.errors import MediaUnusable, NotFit, OutputFailed, SegmentkitError, StoryboardUnreadable
+from segmentkit.errors import MediaUnusable, NotFit, NotReleased, OutputFailed, SegmentkitError, StoryboardUnreadable
 from segmentkit.findings import Finding, Severity
 from segmentkit.intake.fingerprint import Fingerprint
 from segmentkit.season.crew import heed
 from segmentkit.season.entry import Why
-from segmentkit.season.journal import Made
+from segmentkit.season.journal import PAPERS, Failed, Made
+from segmentkit.season.room import bound
 from segmentkit.storyboard.limits_file import IntakeLimits
 from segmentkit.storyboard.people import Person
 from segmentkit.storyboard.submission import Submission, VerdictWord
@@ -85,6 +89,7 @@ class MakeTask:
         rules: of the house.
         final: whether guide voices are refused.
         face: a JPEG to lie beside the name; may be empty.
+        papers: whether papers and transcripts are written as well.
     """
 
     id: str
@@ -96,6 +101,7 @@ class MakeTask:
     rules: Rules | None = None
     final: bool = True
     face: bytes = b""
+    papers: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +112,7 @@ class MadeItem:
         files: what lies in its folder now.
         why: why nothing was made; None when something was.
         held: profiles that were not made, with the reason.
+        failed: files that failed quality control.
         notes: findings that are no errors, counted.
         took: seconds.
     """
@@ -114,8 +121,14 @@ class MadeItem:
     files: tuple[Made, ...] = ()
     why: Why | None = None
     held: tuple[tuple[str, Why], ...] = ()
+    failed: tuple[Failed, ...] = ()
     notes: tuple[str, ...] = ()
     took: float = 0.0
+
+    @property
+    def every(self) -> tuple[Made, ...]:
+        """All files that lie in its folder, also those that are no deliveries."""
+        return (*self.files, *(one for failed in self.failed for one in (failed.made, *failed.beside)))
 
 
 def look(task: LookTask) -> Looked:
@@ -167,6 +180,7 @@ def make(task: MakeTask) -> MadeItem:
     os.environ["SEGMENTKIT_STORE"] = str(task.store)
     files: list[Made] = []
     held: list[tuple[str, Why]] = []
+    failed: list[Failed] = []
     notes: tuple[str, ...] = ()
     try:
         from segmentkit.pipeline import check  # noqa: PLC0415  loads decoders and encoders
@@ -180,17 +194,25 @@ def make(task: MakeTask) -> MadeItem:
         for name, file in task.profiles:
             try:
                 files += _rendered(task, checked, name, file)
+            except NotReleased as error:
+                failed.append(_failed(task, checked, name, file, explained(error)))
             except Exception as error:  # whatever it is, it is this profile's alone
                 held.append((name, explained(error)))
-        if files:
+        if files or failed:
             files += _pictures(task, checked)
+        if files and task.papers:
+            try:
+                files += _papers(task, checked)
+            except SegmentkitError as error:
+                held.append(("papers", explained(error)))
     except Exception as error:  # whatever it is, it is this item's alone
         held.append(("", explained(error)))
     # What may pass is tried again as a whole: what is finished is found then, and costs little.
-    failed = next((one for _, one in held if one.passing), held[0][1] if held and not files else None)
+    nothing = held[0][1] if held and not files and not failed else None
+    why = next((one for _, one in held if one.passing), nothing)
     return MadeItem(
-        id=task.id, files=tuple(files), why=failed, held=tuple(held) if failed is None else (), notes=notes,
-        took=time.monotonic() - began,
+        id=task.id, files=tuple(files), why=why, held=tuple(held) if why is None else (), failed=tuple(failed),
+        notes=notes, took=time.monotonic() - began,
     )  # fmt: skip
 
 
@@ -208,16 +230,51 @@ def _rendered(task: MakeTask, checked: Checked, name: str, file: str) -> list[Ma
     how = pipeline.Making(today=task.today, rehearsal=not task.final, sidecars=bool(beside) or None)
     made = pipeline.make(checked, to, task.board, out, how, progress=lambda *_: heed())
     seconds = float(made.movie.frames / made.movie.rate)
-    return [told(out, name, seconds), *(told(path, name) for path in (*made.beside, *beside))]
+    movie = _measured(told(out, name, seconds), out, to.scope)
+    return [movie, *(told(path, name) for path in (*made.beside, *beside))]
 
 
-def told(path: Path, profile: str = "", seconds: float = 0.0) -> Made:
-    """A finished file as the journal notes it."""
+def _failed(task: MakeTask, checked: Checked, name: str, file: str, why: Why) -> Failed:
+    """A file that failed quality control, where it is kept, with what lies beside it."""
+    from segmentkit.deliver.release import failed_name  # noqa: PLC0415
+    from segmentkit.storyboard.profiles import delivery  # noqa: PLC0415
+
+    kept = failed_name(task.out / file)
+    beside = [kept.with_name(f"{kept.stem}{end}") for end in (".qc.html", ".qc.json", ".manifest.json")]
+    to = delivery(name, checked.loaded.folder)
+    return Failed(
+        made=_measured(told(kept, name), kept, to.scope), why=why.id, what=why.what,
+        beside=tuple(told(path, name) for path in beside if path.is_file()),
+    )  # fmt: skip
+
+
+def _measured(made: Made, path: Path, scope: str) -> Made:
+    """A movie with what its manifest says of it."""
+    data = json.loads(path.with_name(f"{path.stem}.manifest.json").read_text("utf-8"))
+    loud, peak = data["loudness_lufs"], data["true_peak_dbtp"]
+    heard = data["audio"] is not None and isfinite(loud) and isfinite(peak)
+    return replace(
+        made, length=data["length"], loudness=loud if heard else None, peak=peak if heard else None, scope=scope,
+        seconds=made.seconds or round(float(data["frames"] / Fraction(data["rate"])), 3),
+        qc=data["qc"]["verdict"] if data["qc"] else "",
+    )  # fmt: skip
+
+
+def told(path: Path, profile: str = "", seconds: float = 0.0, folder: Path | None = None) -> Made:
+    """A finished file as the journal notes it: by its name in the item's folder, which is its own if not told."""
     from segmentkit.media.store import sha256_of  # noqa: PLC0415
 
-    return Made(
-        file=path.name, sha256=sha256_of(path), bytes=path.stat().st_size, profile=profile, seconds=round(seconds, 3)
-    )
+    name = path.name if folder is None else path.relative_to(folder).as_posix()
+    size = path.stat().st_size
+    return Made(file=name, sha256=sha256_of(path), bytes=size, profile=profile, seconds=round(seconds, 3))
+
+
+def _papers(task: MakeTask, checked: Checked) -> list[Made]:
+    """The papers of an item, in a folder of their own."""
+    from segmentkit.deliveries import write_all_papers  # noqa: PLC0415
+
+    written = write_all_papers(checked, task.id, task.out / PAPERS, task.today, lambda *_: heed())
+    return [told(path, folder=task.out) for path in written]
 
 
 def _pictures(task: MakeTask, checked: Checked) -> list[Made]:
@@ -252,14 +309,14 @@ _KINDS: tuple[tuple[type[BaseException], str], ...] = (
 
 def explained(error: BaseException) -> Why:
     """An error as a reason; only what has to do with the machine, and not with the item, may pass."""
+    if _wanted_memory(error):
+        return Why(id="out-of-memory", what=_too_much(), passing=True)
     match error:
         case NotFit() if errors := [f for f in error.findings if isinstance(f, Finding) and _forbids(f)]:
             more = f" (and {len(errors) - 1} more errors)" if len(errors) > 1 else ""
             why = Why(id=errors[0].id, what=f"{errors[0].where}: {errors[0].what} — {errors[0].remedy}{more}")
         case OutputFailed():
             why = Why(id="not-written", what=str(error).splitlines()[0], passing=True)
-        case MemoryError():
-            why = Why(id="out-of-memory", what="no memory was left — give fewer workers more with --jobs", passing=True)
         case OSError():
             why = Why(id="system", what=f"the system refused: {error.strerror or error}", passing=True)
         case SegmentkitError():
@@ -271,6 +328,24 @@ def explained(error: BaseException) -> Why:
             what = f"{type(error).__name__}: {error}{where} — this should not happen — report it with the storyboard"
             why = Why(id="failed", what=what)
     return why
+
+
+def _wanted_memory(error: BaseException | None) -> bool:
+    """Whether an error is for want of memory, or was raised because another one was."""
+    while error is not None:
+        # OpenCV has no class of its own for it but a number: StsNoMem of its core/base.hpp.
+        if isinstance(error, MemoryError) or getattr(error, "code", None) == -4:
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
+def _too_much() -> str:
+    memory = bound()
+    what = "no memory was left"
+    if memory is not None:
+        what = f"needed more memory than the {memory / 1e9:.1f} GB that a worker may take here"
+    return f"{what} — look at the size of its pictures, or give fewer workers more with --jobs or --memory"
 
 
 def _forbids(finding: Finding) -> bool:

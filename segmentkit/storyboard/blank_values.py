@@ -22,14 +22,14 @@ from segmentkit.storyboard.compose import Entry, Listing, Mapping, Node, Scalar,
 from segmentkit.storyboard.explain import explain
 from segmentkit.storyboard.faults import Fault, listed, suggestion
 from segmentkit.storyboard.paths import leaves_folder
-from segmentkit.storyboard.people import Clip, Person, Still
+from segmentkit.storyboard.people import Clip, Licence, Person, Still
 from segmentkit.storyboard.presets import load_preset, preset_file, preset_names
 from segmentkit.storyboard.references import ALWAYS_THERE
 from segmentkit.storyboard.values import EARLIER, SHORT
 from segmentkit.storyboard.words import read_line
 
 MODELS: dict[BlankKind, type[BaseModel]] = {
-    BlankKind.PERSON: Person, BlankKind.CLIP: Clip, BlankKind.STILL: Still,
+    BlankKind.PERSON: Person, BlankKind.CLIP: Clip, BlankKind.STILL: Still, BlankKind.LICENCE: Licence,
 }  # fmt: skip
 
 
@@ -69,8 +69,8 @@ class BlankReader:
         """
         blank = self.blanks[name]
         match blank.kind:
-            case BlankKind.PERSON:
-                return self._person(name, node)
+            case BlankKind.PERSON | BlankKind.LICENCE:
+                return (self._person if blank.kind is BlankKind.PERSON else self._licence)(name, node)
             case BlankKind.CLIP | BlankKind.STILL:
                 return self._picture(name, blank, node, before)
             case BlankKind.POINT:
@@ -200,6 +200,19 @@ class BlankReader:
             return None
         parts = {**_texts(keys), "id": id_}
         return Filled(in_order(keys), parts["shown"], id_, parts)
+
+    def _licence(self, name: str, node: Node) -> Filled | None:
+        keys = self._mapping(node, "by")
+        if keys is None:
+            self.note(node, "a list stands here — write a licence's keys, such as `for: [broadcast]`", name)
+            return None
+        covers = keys.entries.get("for")
+        if covers is not None and isinstance(covers.value, Scalar) and covers.value.text:
+            keys.entries["for"] = Entry(covers.key, cell(covers.value, r"[\s,;]+"))
+        if self._valid(name, BlankKind.LICENCE, keys) is None:
+            return None
+        parts = _texts(keys)
+        return Filled(Mapping(keys.start, keys.end, True, keys.entries), None, parts.get("by", name), parts)
 
     def _picture(self, name: str, blank: Blank, node: Node, before: Mappings[str, Filled]) -> Filled | None:
         keys = self._mapping(node, "file")

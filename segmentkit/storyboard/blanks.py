@@ -22,6 +22,7 @@ class BlankKind(Enum):
     PERSON = "person"
     CLIP = "clip"
     STILL = "still"
+    LICENCE = "licence"
     FILE = "file"
     POSITION = "position"
     POSITIONS = "positions"
@@ -42,6 +43,7 @@ MEANINGS: dict[BlankKind, str] = {
     BlankKind.PERSON: "A person, with the keys that a storyboard's `people` have, and `id`, the name they go by there.",
     BlankKind.CLIP: "A clip, with the keys that a storyboard's `clips` have; a path alone is its `file`.",
     BlankKind.STILL: "A still, with the keys that a storyboard's `stills` have; a path alone is its `file`.",
+    BlankKind.LICENCE: "A licence, with the keys that a storyboard's `licence` has.",
     BlankKind.FILE: "The path of a file, such as music.",
     BlankKind.POSITION: "The name of a position.",
     BlankKind.POSITIONS: "Names of positions, in order.",

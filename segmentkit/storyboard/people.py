@@ -1,4 +1,4 @@
-"""Who and what a segment shows: people with their releases, their clips, stills, speakers and music."""
+"""Who and what a segment shows: people with their releases, clips, stills, speakers, and music with its licence."""
 
 from __future__ import annotations
 
@@ -61,6 +61,19 @@ class Release(Node):
     by: Sentence | None = Field(default=None, description="Who signed: the person, or a minor's guardian.")
 
 
+class Licence(Node):
+    """Permission to use what somebody else made: for what, where, how long, and who gave it."""
+
+    for_: tuple[Scope, ...] = Field(alias="for", min_length=1, description="The uses it covers.")
+    from_: Date | None = Field(default=None, alias="from", description="First day on which it holds.")
+    until: Date | None = Field(default=None, description="Last day on which it holds; none when left out.")
+    by: Sentence | None = Field(default=None, description="Who gave it: the holder of the rights, or a library.")
+    reference: Sentence | None = Field(default=None, description="Its number, as on the paper.")
+    territory: Sentence | None = Field(
+        default=None, description="Where it holds, as on the paper; shown on the sheets and compared with nothing."
+    )
+
+
 class Person(Node):
     """Someone seen or heard, as they want to be shown."""
 
@@ -95,6 +108,7 @@ class Clip(Node):
 
     file: FilePath = Field(description="Path from the storyboard's folder.")
     person: Name | None = Field(default=None, description="Who is seen; leave out only where nobody is.")
+    licence: Licence | None = Field(default=None, description="Where somebody else made it: by what permission.")
     view: View = Field(default=View.OTHER, description="Where the camera stood.")
     camera: Camera | None = Field(default=None, description="How the camera stood; else nothing is said about it.")
     captured: RateField | None = Field(
@@ -122,6 +136,7 @@ class Still(Node):
     file: FilePath = Field(description="Path from the storyboard's folder.")
     person: Name | None = Field(default=None, description="Who is seen; leave out only where nobody is.")
     credit: Sentence | None = Field(default=None, description="Who made it and who holds the rights, for the papers.")
+    licence: Licence | None = Field(default=None, description="Where somebody else made it: by what permission.")
 
 
 class SpeakerLine(Enum):
@@ -170,6 +185,9 @@ class Music(Node):
     title: Sentence | None = Field(default=None, description="Its title, for the cue sheet; else the file's name.")
     credit: Sentence | None = Field(
         default=None, description="Who made it and who holds the rights, for the cue sheet."
+    )
+    licence: Licence | None = Field(
+        default=None, description="By what permission it sounds; one that ended, or covers another use, is an error."
     )
     from_: Name | None = Field(default=None, alias="from", description="Beat at which it starts; else the first one.")
     until: Name | None = Field(default=None, description="Beat at whose end it stops; else the last one.")

@@ -16,7 +16,7 @@ from segmentkit.storyboard.blanks import Blank, BlankKind
 from segmentkit.storyboard.compose import Listing, Mapping, Node, Scalar
 from segmentkit.storyboard.explain import keys_of
 from segmentkit.storyboard.faults import Fault, Source, listed, suggestion
-from segmentkit.storyboard.people import Clip, Person, Still
+from segmentkit.storyboard.people import Clip, Licence, Person, Still
 from segmentkit.storyboard.scalars import NAME
 
 WHEN, CHOOSE, JOIN, OTHERWISE, GIVEN = "when", "choose", "join", "otherwise", "given"
@@ -32,6 +32,7 @@ _PARTS: dict[BlankKind, tuple[str, ...]] = {
     BlankKind.PERSON: ("id", *keys_of(Person)),
     BlankKind.CLIP: tuple(keys_of(Clip)),
     BlankKind.STILL: tuple(keys_of(Still)),
+    BlankKind.LICENCE: tuple(keys_of(Licence)),
     BlankKind.DATE: ("day", "full", "spoken"),
     BlankKind.FAULT: ("name", "what", "feel", "drill", "say", "view", "first", "second"),
 }
@@ -44,7 +45,9 @@ _ALWAYS: dict[BlankKind, tuple[str, ...]] = {
     BlankKind.FAULT: ("name", "what", "feel", "drill.name", "drill.count", "drill.safety", "say.1", "say.2", "view",
                       "first.at", "first.1"),
 }  # fmt: skip
-_NO_TEXT = frozenset({BlankKind.CLIP, BlankKind.STILL, BlankKind.POSITIONS, BlankKind.POINT, BlankKind.POINTS})
+_NO_TEXT = frozenset({
+    BlankKind.CLIP, BlankKind.STILL, BlankKind.LICENCE, BlankKind.POSITIONS, BlankKind.POINT, BlankKind.POINTS,
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

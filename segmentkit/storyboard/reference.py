@@ -31,6 +31,10 @@ SECTIONS: tuple[tuple[str, str, tuple[type[BaseModel], ...]], ...] = (
         (people.Clip, people.Camera, people.Still),
     ),
     ("Voices and music", "Who speaks, and what sounds beneath.", (people.Speaker, people.Voice, people.Music)),
+    (
+        "Licences", "What somebody else made is used by permission: music, and stills and clips that are not your own.",
+        (people.Licence,),
+    ),
     ("Beats", "The story, one beat after the other.", (Beat,)),
     (
         "Shots",

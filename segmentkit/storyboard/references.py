@@ -17,6 +17,7 @@ from segmentkit.storyboard.marks import mark_faults, stroke_faults
 from segmentkit.storyboard.misplaced import CLIP_MOMENTS, Misplaced, Path, clip_moments, unknown
 from segmentkit.storyboard.model import Beat, Storyboard
 from segmentkit.storyboard.paths import leaves_folder
+from segmentkit.storyboard.people import Licence
 from segmentkit.storyboard.profiles import is_profile_path
 from segmentkit.timebase import Timecode, label_fault
 
@@ -37,7 +38,7 @@ def reference_faults(board: Storyboard, tree: Node, source: Source) -> list[Faul
 def misplaced(board: Storyboard) -> Iterator[Misplaced]:
     """The same faults at their paths in the model."""
     for check in (
-        _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _releases, _paths, _labels,
+        _people, _pictures, _positions, _speakers, _beat_names, _music, _sheet, _releases, _licences, _paths, _labels,
         mark_faults, stroke_faults,
     ):  # fmt: skip
         yield from check(board)
@@ -171,6 +172,21 @@ def _releases(board: Storyboard) -> Iterator[Misplaced]:
                 ("people", name, "release", "until"),
                 f"the release ends on {release.until}, before it starts on {release.from_} — swap or mend the dates",
             )
+
+
+def _licences(board: Storyboard) -> Iterator[Misplaced]:
+    held: list[tuple[Path, Licence | None]] = [
+        *((("music", m), music.licence) for m, music in enumerate(board.music)),
+        *((("clips", name), clip.licence) for name, clip in board.clips.items()),
+        *((("stills", name), still.licence) for name, still in board.stills.items()),
+    ]
+    for path, licence in held:
+        if licence is None or licence.from_ is None or licence.until is None or licence.until >= licence.from_:
+            continue
+        yield Misplaced(
+            (*path, "licence", "until"),
+            f"the licence ends on {licence.until}, before it starts on {licence.from_} — swap or mend the dates",
+        )
 
 
 def _paths(board: Storyboard) -> Iterator[Misplaced]:

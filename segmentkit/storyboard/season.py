@@ -18,7 +18,7 @@ from segmentkit.storyboard import compose, locate
 from segmentkit.storyboard.compose import plain
 from segmentkit.storyboard.explain import explain
 from segmentkit.storyboard.faults import Fault, Source, suggestion, unreadable
-from segmentkit.storyboard.fields import Date, Name, Node, Sentence, takes
+from segmentkit.storyboard.fields import Date, Name, Node, Sentence, YesNo, takes
 from segmentkit.storyboard.reading import read_model, read_text
 from segmentkit.storyboard.scalars import MisreadError
 from segmentkit.storyboard.table import TableSource, read_table
@@ -129,6 +129,7 @@ class Season(Node):
     store: Sentence | None = Field(
         default=None, description="The common working folder, from the season's; else `.segmentkit` beside the season."
     )
+    papers: YesNo = Field(default=False, description="Whether each item's papers are written beside its files.")
     items: tuple[Item, ...] = Field(min_length=1, description="The segments, in any order.")
 
 

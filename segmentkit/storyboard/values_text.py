@@ -94,6 +94,8 @@ def _asked(name: str, blank: Blank, preset: Preset | None, filled: object) -> It
                 yield f"  release: {_value(keys['release'])}"
             else:
                 yield "  release: {for: [], by: }   # what it allows, such as [broadcast, web], and who signed it"
+        case BlankKind.LICENCE if not keys:
+            yield f"{name}: {{for: [], by: {alone}}}   # what it covers, such as [broadcast, web], and who gave it"
         case BlankKind.CLIP:
             yield f"{name}:"
             yield from _keys({"file": ""}, {"file": alone, **keys})

@@ -109,6 +109,13 @@ def _music(**changes: Any) -> Callable[[Board], None]:
     return lambda board: board.update(music=[{"file": "bed.wav", **changes}])
 
 
+_BED = {"for": ["web"], "by": "The house band", "reference": "B1"}
+
+
+def _licence(**changes: Any) -> Callable[[Board], None]:
+    return _music(licence={**_BED, **changes})
+
+
 def _music_ends(frames: int) -> Callable[[Plan], Plan]:
     return lambda plan: replace(
         plan, music=tuple(replace(m, span=Span(m.span.start, plan.slot + frames)) for m in plan.music)
@@ -249,6 +256,20 @@ CASES: dict[str, Case] = {
     "release-ends-soon": Case(
         lambda: context(today=datetime.date(2028, 6, 1)), lambda: context(today=datetime.date(2028, 5, 31))
     ),
+    # licences
+    "licence-missing": Case(lambda: _with(_music()), lambda: _with(_licence())),
+    "licence-scope": Case(
+        lambda: _with(_licence(), deliveries=(web("broadcast", "broadcast"),)),
+        lambda: _with(_licence(**{"for": ["web", "broadcast"]}), deliveries=(web("broadcast", "broadcast"),)),
+    ),
+    "licence-expired": Case(
+        lambda: _with(_licence(until="2027-01-31"), today=datetime.date(2027, 2, 1)),
+        lambda: _with(_licence(until="2027-01-31"), today=datetime.date(2027, 1, 31)),
+    ),
+    "licence-not-yet": Case(
+        lambda: _with(_licence(**{"from": "2026-11-26"})), lambda: _with(_licence(**{"from": "2026-11-25"}))
+    ),
+    "licence-ends-soon": Case(lambda: _with(_licence(until="2026-12-24")), lambda: _with(_licence(until="2026-12-25"))),
     "person-not-named": Case(lambda: _with(lambda b: b["clips"]["model"].pop("person")), context),
     "pain-declared": Case(lambda: _with(_person(pain="yes")), lambda: _with(_person(pain="no"))),
     "age-not-stated": Case(lambda: _with(_person(adult=None)), lambda: _with(_minor())),

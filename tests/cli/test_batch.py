@@ -35,7 +35,7 @@ def test_a_dry_run_says_what_would_be_made_and_writes_nothing(tmp_path, capsys):
     assert code == 0
     item, season = (json.loads(line) for line in out.splitlines())
     assert (item["item"], item["state"], item["shown"]) == ("s0", "ready", "Viewer0")
-    assert season["counts"] == {"done": 0, "kept": 0, "ready": 1, "explained": 0}
+    assert season["counts"] == {"done": 0, "kept": 0, "failed-qc": 0, "ready": 1, "explained": 0}
     assert season["needed"]["seconds"] == 1.0
 
 
@@ -53,6 +53,26 @@ def test_what_cannot_start_returns_two(tmp_path, capsys):
     assert said(["batch", path, "--until", "soon", *DAY], capsys)[0] == 2
     assert said(["batch", tmp_path / "none.yaml"], capsys)[0] == 2
     assert not (path.parent / "out").exists()
+
+
+def test_too_little_memory_is_said_once_and_papers_are_as_the_season_says(tmp_path, capsys, monkeypatch):
+    path = small.season(tmp_path / "a", 1)
+    (path.parent / "s0" / "storyboard.yaml").write_text("segmentkit: 1\n")
+    monkeypatch.setattr("segmentkit.season.room.free_memory", lambda: 4 * 10**9)
+    code, out, err = said(["batch", path, "--jobs", "4", *DAY], capsys)
+    assert code == 1
+    assert err.count("1 of 4 workers: 4.0 GB of memory are free, and each is given 2.4 GB") == 1
+    assert "of memory" not in out
+    assert "of memory" not in said(["batch", path, "--jobs", "4", "--dry", *DAY], capsys)[2]
+    listed = (path.parent / "out" / "deliveries.csv").read_text().splitlines()
+    assert listed[1] == "s0,2028-04-01,,,,,,,,,,,not delivered"
+    asked = []
+    monkeypatch.setattr("segmentkit.season.run.run_season", lambda *given, **_: asked.append(given[2].papers) or 1 / 0)
+    path.write_text("papers: yes\n" + path.read_text())
+    for option in ((), ("--no-papers",)):
+        with pytest.raises(ZeroDivisionError):
+            run(["--debug", "batch", str(path), *option, *DAY])
+    assert asked == [True, False]
 
 
 def test_help_and_the_list_of_verbs_name_it(capsys):

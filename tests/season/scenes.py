@@ -6,6 +6,8 @@ here from the book and not taken from the program that is tested.
 
 from __future__ import annotations
 
+from functools import cache
+
 import cv2
 import numpy as np
 
@@ -18,11 +20,12 @@ FAR = 400.0
 """Metres to what is painted as the background."""
 
 
+@cache
 def scene(
     aside: float = 0.0, up: float = 0.0, back: float = 0.0, turned: float = 0.0, rolled: float = 0.0, zoom: float = 1.0,
     seed: int = 1, stands: float = 0.0,
 ) -> Standing:  # fmt: skip
-    """A picture with what is needed of it.
+    """A picture with what is needed of it; shared, so not to be changed.
 
     Args:
         aside: metres the camera stands to the right of its usual place, 4.5 m behind the player.
@@ -61,6 +64,7 @@ def scene(
     )  # fmt: skip
 
 
+@cache
 def _texture(seed):
     random = np.random.default_rng(seed)
     rough = np.zeros((700, 1400), np.float32)

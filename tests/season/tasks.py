@@ -8,8 +8,10 @@ import time
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Never
 
 from segmentkit.season.entry import Why
+from segmentkit.season.work import MadeItem, MakeTask, explained, make
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,31 @@ class Inline:
     def close(self, *, now: bool) -> None:
         self.closed.append(now)
         self.executor.shutdown(cancel_futures=True)
+
+
+def eats(size: int) -> Result:
+    """Wants that many bytes at once."""
+    try:
+        return Result(len(bytearray(size)))
+    except MemoryError as error:
+        return Result(why=explained(error))
+
+
+def swelling_make(task: MakeTask) -> MadeItem:
+    """Makes an item whose checking swells by a gigabyte: as a picture of a hundred million pixels would."""
+    from segmentkit import pipeline
+
+    real = pipeline.check
+
+    def swollen(*_: object, **__: object) -> Never:
+        held = [bytearray(100_000_000) for _ in range(12)]
+        raise AssertionError(f"{len(held)} blocks were had")
+
+    pipeline.check = swollen  # type: ignore[assignment]
+    try:
+        return make(task)
+    finally:
+        pipeline.check = real
 
 
 def good(value: object) -> Result:

@@ -17,6 +17,7 @@ LENS_HERE = 0.8
 """Focal length of the test scenes in long sides; the program assumes the middle of LENS."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("degrees", [0, 2, 6, 9, -4])
 def test_a_camera_carried_aside_is_seen_by_the_player_against_the_background(degrees):
     aside = 4.5 * math.tan(math.radians(degrees))
@@ -28,6 +29,7 @@ def test_a_camera_carried_aside_is_seen_by_the_player_against_the_background(deg
     assert found.spots > 50
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("turned", "rolled", "zoom"), [(2, 0, 1), (-3, 1, 1), (0, -2, 1), (0, 0, 1.2)])
 def test_a_camera_that_looks_elsewhere_from_the_same_spot_is_no_other_camera(turned, rolled, zoom):
     found = camera_difference(scene(), scene(turned=turned, rolled=rolled, zoom=zoom))
@@ -38,6 +40,7 @@ def test_a_camera_that_looks_elsewhere_from_the_same_spot_is_no_other_camera(tur
     assert found.nearer.value == pytest.approx(1, rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("up", "back"), [(0.2, 0), (-0.3, 0), (0, 0.5), (0.15, -0.4)])
 def test_height_and_distance_are_told_apart(up, back):
     found = camera_difference(scene(), scene(up=up, back=back))
@@ -46,12 +49,14 @@ def test_height_and_distance_are_told_apart(up, back):
     assert found.nearer.value == pytest.approx(4.5 / (4.5 + back), rel=0.02)
 
 
+@pytest.mark.slow
 def test_a_player_who_stands_elsewhere_looks_like_another_camera_within_the_tolerance():
     found = camera_difference(scene(), scene(stands=0.15))
     assert abs(found.angle.value) > 1
     assert found.angle.off > abs(found.angle.value)
 
 
+@pytest.mark.slow
 def test_at_another_place_nothing_is_said_of_the_angle():
     found = camera_difference(scene(), scene(seed=2))
     assert (found.spots, found.angle, found.higher, found.nearer, found.zoom) == (0, None, None, None, None)
@@ -63,6 +68,7 @@ def test_a_plain_wall_says_nothing_either():
     assert camera_difference(plain, plain).angle is None
 
 
+@pytest.mark.slow
 def test_what_people_have_found_out_comes_before_what_was_measured():
     then, now = scene(), scene(aside=0.3)
     then, now = dataclasses.replace(then, yaw=(1.0, 2.0)), dataclasses.replace(now, yaw=(4.0, 1.5))
@@ -71,6 +77,7 @@ def test_what_people_have_found_out_comes_before_what_was_measured():
     assert (found.angle.value, found.angle.off) == (3.0, 3.5)
 
 
+@pytest.mark.slow
 def test_sizes_of_the_two_pictures_do_not_matter():
     now = scene(aside=0.3)
     larger = dataclasses.replace(now, picture=cv2.resize(now.picture, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC))
@@ -79,6 +86,7 @@ def test_sizes_of_the_two_pictures_do_not_matter():
     assert large.nearer.value == pytest.approx(small.nearer.value, rel=0.02)
 
 
+@pytest.mark.slow
 def test_without_named_points_the_tolerance_is_wider():
     loose = dataclasses.replace(scene(), named=False)
     assert camera_difference(loose, loose).angle.off > camera_difference(scene(), scene()).angle.off + 0.3

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from segmentkit.media.store import sha256_of
 from segmentkit.season.entry import CannotStart
-from segmentkit.season.journal import Journal, Line, Made, stands
+from segmentkit.season.journal import Failed, Journal, Line, Made, stands
 
 
 def line(item, **changes):
@@ -29,6 +29,7 @@ def test_the_last_line_of_an_item_counts(tmp_path):
         }  # fmt: skip
 
 
+@pytest.mark.slow
 @given(st.integers(0, 2000))
 def test_torn_anywhere_it_gives_whole_lines_and_goes_on(tmp_path_factory, cut):
     folder = tmp_path_factory.mktemp("torn")
@@ -46,6 +47,24 @@ def test_torn_anywhere_it_gives_whole_lines_and_goes_on(tmp_path_factory, cut):
     assert sorted(journal.lines()) == [*expected, "f"]
 
 
+def test_what_failed_is_read_back_as_it_was_written_and_must_be_there(tmp_path):
+    path = tmp_path / "a.failed-qc.mp4"
+    path.write_bytes(b"abc")
+    kept = Made(file=path.name, sha256=sha256_of(path), bytes=3, qc="fail", loudness=-20.5, length="00:00:01:00")
+    page = Made(file="a.failed-qc.qc.html", sha256="", bytes=0)
+    failed = Failed(made=kept, why="qc-flash", what="4 flashes", beside=(page,))
+    noted = line("a", state="failed-qc", files=(), failed=(failed,))
+    with Journal(tmp_path) as journal:
+        journal.write(noted)
+    assert journal.lines() == {"a": noted}
+    assert failed.page == page.file
+    assert noted.every == (kept, page)
+    whole = line("a", files=(), failed=(Failed(made=kept, why="", what=""),))
+    assert stands(whole, tmp_path)
+    path.unlink()
+    assert not stands(whole, tmp_path)
+
+
 def test_one_season_at_a_time_writes_into_a_folder(tmp_path):
     with Journal(tmp_path), pytest.raises(CannotStart, match="one at a time"), Journal(tmp_path):
         pass
@@ -53,6 +72,7 @@ def test_one_season_at_a_time_writes_into_a_folder(tmp_path):
         pass
 
 
+@pytest.mark.slow
 def test_the_folder_is_given_back_when_its_process_is_killed(tmp_path):
     script = (
         "import sys, os, signal, pathlib; from segmentkit.season.journal import Journal\n"

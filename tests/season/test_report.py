@@ -117,9 +117,10 @@ class TestCounts:
 
     def test_finished_files_are_counted_as_the_journal_says(self, season, tmp_path):
         def made(name, profile=""):
-            return {"file": name, "sha256": "", "bytes": 1, "profile": profile}
+            seconds = 4.0 if name.endswith(".mp4") else 0.0
+            return {"file": name, "sha256": "", "bytes": 1, "profile": profile, "seconds": seconds}
 
-        first = [made("a.mp4", "web"), made("a.json"), made("b.mp4", "profiles/short.yaml")]
+        first = [made("a.mp4", "web"), made("a.manifest.json", "web"), made("b.mp4", "profiles/short.yaml")]
         lines = (
             {"item": "item0", "state": "done", "files": first},
             {"item": "item1", "state": "done", "files": [made("c.mp4", "web")]},
@@ -154,7 +155,15 @@ def _plain():
     from segmentkit.season.report import Figures
 
     return Figures(
-        title="A season", programme="", today=TODAY, sponsor_seconds=None, letters={}, **empty, **more, **numbers
+        failed=(),
+        title="A season",
+        programme="",
+        today=TODAY,
+        sponsor_seconds=None,
+        letters={},
+        **empty,
+        **more,
+        **numbers,
     )
 
 

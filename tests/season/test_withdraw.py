@@ -122,10 +122,15 @@ def test_takes_that_neither_say_the_name_nor_are_theirs_stay_where_a_storyboard_
 
 
 def test_what_has_left_the_house_is_told_as_such(root):
+    put(root / "out" / "s03" / "s03-short.failed-qc.mp4", "kept aside")
+    put(root / "out" / "s03" / "papers" / "s03-takehome.pdf", "a sheet, as the papers of an item are called")
     seen = found(root)
     told = {(copy.what, copy.file): copy.who for copy in seen.sent}
     assert "aired on 2026-04-05" in told["finished file", "s03-web.mp4"]
     assert ("take-home sheet", "take-home.pdf") in told
+    assert ("take-home sheet", "s03-takehome.pdf") in told
+    assert not [name for _, name in told if "failed-qc" in name]  # nobody was handed it
+    assert "s03-short.failed-qc.mp4" in {trace.path.name for trace in seen.found}
     assert ("letter", "s03.received.txt") in told
     assert "has not been aired" in {c.file: c.who for c in found(root, "olga").sent}["s04-web.mp4"]
     first = next(copy for copy in seen.sent if copy.file == "s03-web.mp4")
