@@ -22,18 +22,18 @@ from segmentkit.plan.caption_cards import burned
 from segmentkit.plan.captions import CaptionSet, captions_by, rules_of
 from segmentkit.plan.clean import emptied
 from segmentkit.plan.model import Plan
-from segmentkit.render.areas import taken_areas
 from segmentkit.storyboard.load import LoadedStoryboard, load
 from segmentkit.storyboard.load_look import load_look
 from segmentkit.storyboard.look import Look
 from segmentkit.storyboard.profiles import delivery
-from segmentkit.versions import Asked, Refused, Version, allowed, forbids, judged, told, versions_wanted
+from segmentkit.versions import Asked, Refused, Version, allowed, forbids, judged, planned, told, versions_wanted
 
 if TYPE_CHECKING:
     from segmentkit.deliver.qc_data import Override
+    from segmentkit.render.picture import Composer
 
-__all__ = ["Checked", "Making", "Progress", "Rendered", "captions_for", "check", "forbids", "make", "refusal", "render",
-           "save_still", "shown"]  # fmt: skip
+__all__ = ["Checked", "Making", "Planned", "Progress", "Rendered", "captions_for", "check", "forbids", "judge",
+           "look_at", "make", "refusal", "render", "save_picture", "save_still", "shown", "stills_of"]  # fmt: skip
 
 
 def _quiet(step: str, done: int, of: int) -> None:
@@ -69,6 +69,41 @@ class Checked:
     def version(self, to: Delivery) -> Version | None:
         """The version that a delivery holds; None when it was refused."""
         return next((one for one in self.versions if any(own.name == to.name for own in one.deliveries)), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """A storyboard that was measured and planned in every version that is delivered, and not judged yet.
+
+    Attributes:
+        asked: how it is to be judged.
+        versions: without captions; their findings are those of planning alone.
+        refused: the deliveries that a release does not allow.
+    """
+
+    asked: Asked
+    versions: tuple[Version, ...]
+    refused: tuple[Refused, ...]
+
+    @property
+    def look(self) -> Look:
+        """How it is drawn."""
+        return self.asked.look
+
+    @property
+    def loaded(self) -> LoadedStoryboard:
+        """The first version, as are facts and plan."""
+        return self.versions[0].loaded
+
+    @property
+    def facts(self) -> Facts:
+        """What was measured for it."""
+        return self.versions[0].facts
+
+    @property
+    def plan(self) -> Plan:
+        """What is seen and heard in it."""
+        return self.versions[0].plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,8 +152,6 @@ def check(
 ) -> Checked:
     """Loads a storyboard, measures what it names, plans every version that is delivered and judges the plans.
 
-    Nothing of a person without a valid release is opened: consent is judged before any clip, delivery by delivery.
-
     Args:
         path: the storyboard.
         final: judge it as a final render, in which no guide voice may speak unless the storyboard allows it.
@@ -134,6 +167,30 @@ def check(
         MediaUnusable: when a file cannot be used.
         NotFit: when consent forbids every delivery; carries the findings in its text.
     """
+    return judge(
+        look_at(
+            path, final=final, today=today, rules=rules, slot=slot, deliver=deliver, captions=captions,
+            progress=progress,
+        )
+    )  # fmt: skip
+
+
+def look_at(
+    path: Path,
+    *,
+    final: bool = False,
+    today: datetime.date | None = None,
+    rules: Rules | None = None,
+    slot: int | None = None,
+    deliver: Sequence[str] | None = None,
+    captions: bool = False,
+    progress: Progress = _quiet,
+) -> Planned:
+    """All of `check` but the judging: enough for a picture, and soon there.
+
+    Nothing of a person without a valid release is opened: consent is judged before any clip, delivery by delivery.
+    Arguments and errors are those of `check`.
+    """
     today = today or datetime.date.today()
     loaded = load(path)
     deliveries = [delivery(name, loaded.folder) for name in deliver or loaded.board.deliver]
@@ -145,7 +202,13 @@ def check(
     look = load_look(loaded.board.look, loaded.folder)
     unused = unused_takes(loaded)
     asked = Asked(path=path, look=look, today=today, final=final, rules=rules, slot=slot, unused=unused)
-    versions = judged(open_, asked, progress)
+    return Planned(asked=asked, versions=planned(open_, asked, progress), refused=refused)
+
+
+def judge(looked: Planned) -> Checked:
+    """Makes the captions of a planned storyboard and judges all its versions."""
+    look, refused = looked.asked.look, looked.refused
+    versions = judged(looked.versions, looked.asked)
     first = versions[0]
     return Checked(
         loaded=first.loaded,
@@ -257,6 +320,8 @@ def captions_for(version: Version | Checked, look: Look, to: Delivery) -> Captio
     ready = next((made for made in version.captions if made.name == name), None)
     if ready is not None:
         return ready
+    from segmentkit.render.areas import taken_areas  # noqa: PLC0415
+
     taken = taken_areas(version.plan, look, version.facts)
     return captions_by(version.plan, [name], version.loaded.board.segment.language, taken)[0]
 
@@ -274,13 +339,23 @@ def shown(version: Version, look: Look, to: Delivery) -> Plan:
     return burned(plan, captions_for(version, look, to)) if to.burned else plan
 
 
-def save_still(checked: Checked, frame: int, out: Path) -> None:
+def save_still(seen: Checked | Planned, frame: int, out: Path) -> None:
     """Saves the picture of one frame of the first version as a PNG, exactly as it would go to the encoder."""
-    from segmentkit.media.stills import write_png  # noqa: PLC0415
+    with stills_of(seen) as composer:
+        save_picture(composer, frame, out)
+
+
+def stills_of(seen: Checked | Planned) -> Composer:
+    """What draws the pictures of the first version; to be closed."""
     from segmentkit.render.picture import Composer  # noqa: PLC0415
 
+    version = seen.versions[0]
+    return Composer(shown(version, seen.look, version.deliveries[0]), version.facts, seen.look)
+
+
+def save_picture(composer: Composer, frame: int, out: Path) -> None:
+    """Saves the picture of one frame as a PNG; the second one from the same artist comes sooner."""
+    from segmentkit.media.stills import write_png  # noqa: PLC0415
+
     out.parent.mkdir(parents=True, exist_ok=True)
-    version = checked.versions[0]
-    plan = shown(version, checked.look, version.deliveries[0])
-    with Composer(plan, checked.facts, checked.look) as composer:
-        write_png(out, composer.still(frame))
+    write_png(out, composer.still(frame))

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from segmentkit.checks.context import CheckContext
 from segmentkit.checks.rules import Rules
 from segmentkit.checks.run import consent_checks, run_checks
 from segmentkit.deliver.lock import lock_facts
@@ -21,11 +20,10 @@ from segmentkit.measure import Measured, Progress, measured
 from segmentkit.plan.build import build_plan
 from segmentkit.plan.captions import CaptionSet, caption_sets
 from segmentkit.plan.model import Plan
-from segmentkit.render.areas import taken_areas
-from segmentkit.render.texts import text_facts
 from segmentkit.storyboard.cuts import VersionKey, version_key, version_of
 from segmentkit.storyboard.load import LoadedStoryboard
 from segmentkit.storyboard.look import Look
+from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import Rate, nearest_frame, seconds_of
 
 
@@ -83,6 +81,18 @@ def drawn_at(to: Delivery, loaded: LoadedStoryboard) -> Delivery:
     """A delivery with the rate at which its pictures are drawn: an interlaced frame holds two, a field of each."""
     rate = to.rate or loaded.board.segment.rate
     return replace(to, rate=Rate(2 * rate.fps)) if to.fields is not None else to
+
+
+def review_copy(to: Delivery, loaded: LoadedStoryboard) -> Delivery:
+    """A delivery to be looked at: its cut, size, rate, captions and loudness, coded for the web, without leader.
+
+    Where its frames are interlaced, the copy shows each picture whole, at the rate at which they are drawn.
+    """
+    web = delivery("web")
+    return replace(
+        to, picture=web.picture, sound=web.sound if to.sound is not None else None, container=web.container,
+        rate=drawn_at(to, loaded).rate if to.fields is not None else to.rate, fields=None, leader=None,
+    )  # fmt: skip
 
 
 def versions_wanted(loaded: LoadedStoryboard, deliveries: Sequence[Delivery]) -> list[Wanted]:
@@ -146,44 +156,60 @@ class Asked:
     unused: tuple[str, ...] = ()
 
 
-def judged(wanted: Sequence[Wanted], asked: Asked, progress: Progress) -> tuple[Version, ...]:
-    """Measures, plans and judges versions; what they share is opened once.
+def planned(wanted: Sequence[Wanted], asked: Asked, progress: Progress) -> tuple[Version, ...]:
+    """Measures and plans versions; what they share is opened once.
+
+    That is all a picture needs: there are no captions yet, and the findings are those of planning alone.
 
     Raises:
         MediaUnusable: when a file cannot be used.
     """
     before = Measured()
-    return tuple(_judged(one, asked, before, progress, first=index == 0) for index, one in enumerate(wanted))
+    return tuple(_planned(one, asked, before, progress, first=index == 0) for index, one in enumerate(wanted))
 
 
-def _judged(one: Wanted, asked: Asked, before: Measured, progress: Progress, *, first: bool) -> Version:
+def _planned(one: Wanted, asked: Asked, before: Measured, progress: Progress, *, first: bool) -> Version:
     loaded, facts = measured(one.loaded, progress, before)
     facts = replace(facts, unused_takes=asked.unused) if first else facts
     slot = asked.slot if first and asked.slot is not None else _slot(one)
     plan, problems = build_plan(loaded, facts, slot=slot)
-    taken = taken_areas(plan, asked.look, facts)
-    captions = caption_sets(plan, one.deliveries, loaded.board.segment.language, taken)
-    context = CheckContext(
-        loaded=loaded,
-        plan=plan,
-        facts=facts,
-        deliveries=one.deliveries,
-        today=asked.today,
-        final=asked.final,
-        texts=text_facts(plan, asked.look),
-        captions=captions,
-        lock=lock_facts(asked.path, loaded, facts) if first else None,
-    )
-    findings = worst_first([*problems, *run_checks(context, asked.rules)])
     return Version(
         deliveries=one.deliveries,
         loaded=loaded,
         facts=facts,
         plan=plan,
-        captions=captions,
-        findings=tuple(findings),
+        captions=(),
+        findings=tuple(problems),
         whole=one.whole,
     )
+
+
+def judged(versions: Sequence[Version], asked: Asked) -> tuple[Version, ...]:
+    """Versions that were planned, with their captions and with all that the checks find."""
+    return tuple(_judged(one, asked, first=index == 0) for index, one in enumerate(versions))
+
+
+def _judged(one: Version, asked: Asked, *, first: bool) -> Version:
+    # What only looks at pictures starts without these.
+    from segmentkit.checks.context import CheckContext  # noqa: PLC0415
+    from segmentkit.render.areas import taken_areas  # noqa: PLC0415
+    from segmentkit.render.texts import text_facts  # noqa: PLC0415
+
+    taken = taken_areas(one.plan, asked.look, one.facts)
+    captions = caption_sets(one.plan, one.deliveries, one.loaded.board.segment.language, taken)
+    context = CheckContext(
+        loaded=one.loaded,
+        plan=one.plan,
+        facts=one.facts,
+        deliveries=one.deliveries,
+        today=asked.today,
+        final=asked.final,
+        texts=text_facts(one.plan, asked.look),
+        captions=captions,
+        lock=lock_facts(asked.path, one.loaded, one.facts) if first else None,
+    )
+    findings = worst_first([*one.findings, *run_checks(context, asked.rules)])
+    return replace(one, captions=captions, findings=tuple(findings))
 
 
 def _slot(one: Wanted) -> int | None:

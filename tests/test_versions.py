@@ -72,6 +72,7 @@ def ids(path: Path, deliver: tuple[str, ...] = (), **how: object) -> dict[str, l
 
 
 class TestSharing:
+    @pytest.mark.slow
     def test_equal_versions_share_one_plan(self, folder: Path):
         checked = check(board(folder, "web, broadcast, clean, short, broadcast-50, broadcast-25i"), today=TODAY)
         assert [[to.name for to in version.deliveries] for version in checked.versions] == [
@@ -80,6 +81,7 @@ class TestSharing:
         assert [version.whole for version in checked.versions] == [True, False, False, False]
         assert checked.plan is checked.versions[0].plan
 
+    @pytest.mark.slow
     def test_the_slot_is_the_nearest_frame_at_any_rate(self, folder: Path):
         path = board(folder, "web, broadcast-50, broadcast-2997, broadcast-5994, broadcast-25i, broadcast-5994i")
         plans = [version.plan for version in check(path, today=TODAY).versions]
@@ -173,6 +175,7 @@ class TestConsent:
         with pytest.raises(NotFit, match="release-scope"):
             check(path, today=TODAY)
 
+    @pytest.mark.slow
     def test_a_file_is_made_of_what_is_allowed(self, folder: Path, tmp_path: Path):
         path = board(folder, "web, broadcast", FOR="web")
         with pytest.raises(NotFit, match="release-scope"):

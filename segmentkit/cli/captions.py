@@ -8,7 +8,6 @@ import click
 
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD
-from segmentkit.pipeline import check
 
 
 @click.command("captions")
@@ -20,6 +19,7 @@ from segmentkit.pipeline import check
 def command(storyboard: Path, out: Path | None, names: tuple[str, ...]) -> int:
     """Write the words of STORYBOARD: WebVTT, SubRip-style, IMSC and EBU-TT-D captions, chapters, transcript, script."""
     from segmentkit.deliver.captions_files import write_captions, write_words  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
     from segmentkit.plan.captions import captions_by  # noqa: PLC0415
     from segmentkit.render.areas import taken_areas  # noqa: PLC0415
 

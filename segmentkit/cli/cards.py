@@ -8,7 +8,6 @@ import click
 
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD, looked_at, version_option
-from segmentkit.pipeline import check
 
 
 @click.command("cards")
@@ -20,6 +19,7 @@ from segmentkit.pipeline import check
 def command(storyboard: Path, out: Path | None, profile: str | None) -> int:
     """Draw every card and label of STORYBOARD on one sheet: how long it stands, how long it needs, what was found."""
     from segmentkit.deliver.wall import wall_entries, write_wall  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
     from segmentkit.render.stills import stills  # noqa: PLC0415
 
     with progress() as report:

@@ -8,7 +8,6 @@ import click
 
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD, looked_at, version_option
-from segmentkit.pipeline import check
 
 
 @click.command("chart")
@@ -23,6 +22,7 @@ def command(storyboard: Path, out: Path | None, no_pictures: bool, profile: str 
     """Draw all of STORYBOARD on one sheet: clock, beats and their room, pictures, strokes, words, cards and sound."""
     from segmentkit.deliver.chart import write_chart  # noqa: PLC0415
     from segmentkit.deliver.envelope import envelopes  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
     from segmentkit.render.thumbnails import shot_thumbnails  # noqa: PLC0415
     from segmentkit.storyboard.load_look import load_look  # noqa: PLC0415
 

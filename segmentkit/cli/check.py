@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,9 +11,10 @@ from segmentkit.cli.console import counted, progress, show_findings, show_json
 from segmentkit.cli.options import STORYBOARD, day, house_rules, json_output, read_day, rules_file
 from segmentkit.errors import NotFit
 from segmentkit.findings import Finding
-from segmentkit.pipeline import check
 from segmentkit.timebase import clock_text, label_of_frame, seconds_of, seconds_of_frame
-from segmentkit.versions import Version
+
+if TYPE_CHECKING:
+    from segmentkit.versions import Version
 
 
 @click.command("check")
@@ -23,6 +25,8 @@ from segmentkit.versions import Version
 @json_output
 def command(storyboard: Path, final: bool, rules: Path | None, today: str | None, as_json: bool) -> int:
     """Judge STORYBOARD: slot, words, strokes, cards, cautions, consent. Nothing is rendered."""
+    from segmentkit.pipeline import check  # noqa: PLC0415
+
     try:
         with progress(quiet=as_json) as report:
             day_ = read_day(today)

@@ -7,13 +7,16 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 import click
 
 from segmentkit.cli.stopping import heed
 from segmentkit.errors import NotFit, NotReleased
 from segmentkit.findings import Finding, Severity
-from segmentkit.pipeline import Progress
+
+if TYPE_CHECKING:
+    from segmentkit.pipeline import Progress
 
 _COLOURS = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.NOTE: "cyan"}
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from segmentkit.cli.console import show_json
 from segmentkit.cli.options import json_output
 from segmentkit.errors import OutputFailed
-from segmentkit.storyboard.presets import FOLDER, Preset, load_preset, preset_file, preset_names
+
+if TYPE_CHECKING:
+    from segmentkit.storyboard.presets import Preset
 
 
 @click.command("faults")
@@ -27,6 +30,8 @@ def command(name: str | None, folder: Path, copy: bool, as_json: bool) -> int:
     own points (what shows the fault on all sides but the last, which is the model's). A stroke of the same name in the
     beat takes its place.
     """
+    from segmentkit.storyboard.presets import load_preset, preset_names  # noqa: PLC0415
+
     if name is None:
         presets = {one: load_preset(one, folder) for one in preset_names(folder)}
         if as_json:
@@ -50,6 +55,8 @@ def _views(preset: Preset) -> str:
 
 
 def _copied(name: str, folder: Path) -> Path:
+    from segmentkit.storyboard.presets import FOLDER, preset_file  # noqa: PLC0415
+
     source, target = preset_file(name, folder), folder / FOLDER / f"{name}.yaml"
     if source is None or target.exists():
         raise OutputFailed(f"{target} — is there already — change it there, or move it away first")

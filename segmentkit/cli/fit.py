@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,11 +18,11 @@ from segmentkit.cli.options import (
     warn_of_shared,
 )
 from segmentkit.facts import Facts
-from segmentkit.measure import measured
-from segmentkit.pipeline import check
-from segmentkit.plan.write_holds import Reader
-from segmentkit.storyboard.load import LoadedStoryboard, loads
 from segmentkit.timebase import Rate, nearest_frame, seconds_of
+
+if TYPE_CHECKING:
+    from segmentkit.plan.write_holds import Reader
+    from segmentkit.storyboard.load import LoadedStoryboard
 
 
 @click.command("fit")
@@ -40,6 +41,7 @@ def command(storyboard: Path, slot: str | None, write: bool, profile: str | None
     With --profile it is the slot of another version, such as a cut; --write then writes where its beats are written.
     """
     from segmentkit.checks.spare import why_they_stay  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
     from segmentkit.plan.advice import advise  # noqa: PLC0415
     from segmentkit.plan.build import build_plan  # noqa: PLC0415
     from segmentkit.plan.fit_report import fit_report  # noqa: PLC0415
@@ -81,6 +83,8 @@ def command(storyboard: Path, slot: str | None, write: bool, profile: str | None
 
 def _reader(loaded: LoadedStoryboard, profile: str | None) -> Reader:
     """How the version is read and measured anew from a text with other holds; quick, as no media is new."""
+    from segmentkit.measure import measured  # noqa: PLC0415
+    from segmentkit.storyboard.load import loads  # noqa: PLC0415
 
     def again(text: str) -> tuple[LoadedStoryboard, Facts]:
         return measured(version_read(loads(text, loaded.file, loaded.folder), profile), lambda *_: None)

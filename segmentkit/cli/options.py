@@ -9,9 +9,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from segmentkit.checks.rules import Rules, read_rules
-from segmentkit.storyboard.load import LoadedStoryboard, load
-from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import (
     NOTATIONS,
     Rate,
@@ -25,7 +22,9 @@ from segmentkit.timebase import (
 )
 
 if TYPE_CHECKING:
+    from segmentkit.checks.rules import Rules
     from segmentkit.deliver.qc_data import Override
+    from segmentkit.storyboard.load import LoadedStoryboard
 
 F = TypeVar("F", bound=Callable[..., Any])
 STORYBOARD = click.argument("storyboard", type=click.Path(path_type=Path, dir_okay=False))
@@ -64,6 +63,8 @@ def read_override(by: str | None, because: str | None, today: str | None) -> Ove
 
 def looked_at(storyboard: Path, profile: str | None) -> list[str]:
     """The one delivery whose version a verb looks at: the one asked for, else the storyboard's first."""
+    from segmentkit.storyboard.load import load  # noqa: PLC0415
+
     return [profile or load(storyboard).board.deliver[0]]
 
 
@@ -71,6 +72,7 @@ def version_read(loaded: LoadedStoryboard, profile: str | None) -> LoadedStorybo
     """The version that a delivery shows, as it is written; the whole when none is asked for."""
     # Verbs that ask for no version start without what checks and drawing need.
     from segmentkit.storyboard.cuts import version_of  # noqa: PLC0415
+    from segmentkit.storyboard.profiles import delivery  # noqa: PLC0415
     from segmentkit.versions import drawn_at  # noqa: PLC0415
 
     return loaded if profile is None else version_of(loaded, drawn_at(delivery(profile, loaded.folder), loaded))
@@ -100,6 +102,8 @@ def read_day(text: str | None) -> datetime.date | None:
 
 def house_rules(path: Path | None) -> Rules | None:
     """House rules from a file; None for the shipped ones."""
+    from segmentkit.checks.rules import read_rules  # noqa: PLC0415
+
     return None if path is None else read_rules(path)
 
 

@@ -9,17 +9,17 @@ import click
 
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD, day, read_day
-from segmentkit.deliver.contact import ContactOptions
-from segmentkit.deliver.paper import FORMATS
-from segmentkit.papers import KINDS, PaperChoice, write_papers
-from segmentkit.pipeline import check
+
+# Written out, so that --help need not load what makes them; a test holds them against the real ones.
+KINDS = ("takehome", "contact", "rights", "thumbnails", "timeline")
+SIZES = ("a4", "letter")
 
 
 @click.command("papers")
 @STORYBOARD
 @click.option("-o", "--out", type=click.Path(path_type=Path, file_okay=False), help="The folder; else out/papers.")
 @click.option("--only", multiple=True, type=click.Choice(KINDS), help="Write this alone; may be given again.")
-@click.option("--paper", type=click.Choice(list(FORMATS)), default="a4", show_default=True, help="Size of the paper.")
+@click.option("--paper", type=click.Choice(SIZES), default="a4", show_default=True, help="Size of the paper.")
 @click.option("--png", is_flag=True, help="Write sheets as PNG and not as PDF.")
 @click.option("--grid", is_flag=True, help="Draw thirds over the pictures of the contact sheet.")
 @click.option("--safe-area", is_flag=True, help="Draw the safe area over the pictures of the contact sheet.")
@@ -37,6 +37,11 @@ def command(
     today: str | None,
 ) -> int:
     """Write the papers of STORYBOARD; the take-home sheet needs `sheet:` in it."""
+    from segmentkit.deliver.contact import ContactOptions  # noqa: PLC0415
+    from segmentkit.deliver.paper import FORMATS  # noqa: PLC0415
+    from segmentkit.papers import PaperChoice, write_papers  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
+
     day_ = read_day(today) or datetime.date.today()
     with progress() as report:
         checked = check(storyboard, today=day_, progress=report)

@@ -9,7 +9,6 @@ import click
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD, looked_at, version_option
 from segmentkit.errors import OutputFailed
-from segmentkit.pipeline import check
 
 
 @click.command("prompter")
@@ -26,6 +25,7 @@ def command(storyboard: Path, out: Path | None, speaker: str | None, profile: st
     """Write the words of STORYBOARD to be read from: large, with pauses as planned and how hard names are said."""
     from segmentkit.deliver.prompter import prompt_lines, prompter_page, prompter_text  # noqa: PLC0415
     from segmentkit.media.safe import writing  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
 
     target = out or storyboard.parent / "out" / f"{storyboard.stem}-prompter{f'-{speaker}' if speaker else ''}.html"
     if target.suffix.lower() not in {".html", ".htm", ".txt"}:

@@ -7,18 +7,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from segmentkit.checks.qc import findings_of, overall
-from segmentkit.checks.qc_check import Outcome, Verdict
-from segmentkit.checks.qc_wanted import Wanted
 from segmentkit.cli.console import progress, show_json
 from segmentkit.cli.options import json_output
 from segmentkit.findings import Severity
 
 if TYPE_CHECKING:
+    from segmentkit.checks.qc_check import Verdict
     from segmentkit.pipeline import Progress
     from segmentkit.quality import Examined
 
-_COLOURS = {Outcome.PASS: "green", Outcome.WARN: "yellow", Outcome.FAIL: "red", Outcome.NOT_CHECKED: "cyan"}
+_COLOURS = {"pass": "green", "warn": "yellow", "fail": "red", "not checked": "cyan"}
 
 
 @click.command("qc")
@@ -39,6 +37,8 @@ def command(
     loudness, true peak, silence, sync, channels, headers, captions, texts. A page with a picture and the sound at each
     flag is written, and the same as data beside it. What cannot be checked is said, with the reason.
     """
+    from segmentkit.checks.qc import findings_of, overall  # noqa: PLC0415
+    from segmentkit.checks.qc_check import Outcome  # noqa: PLC0415
     from segmentkit.deliver.qc_data import qc_data  # noqa: PLC0415
     from segmentkit.quality import report  # noqa: PLC0415
 
@@ -58,7 +58,7 @@ def command(
 
 
 def _show(verdict: Verdict) -> None:
-    outcome = click.style(f"{verdict.outcome.value:<11}", fg=_COLOURS[verdict.outcome], bold=True)
+    outcome = click.style(f"{verdict.outcome.value:<11}", fg=_COLOURS[verdict.outcome.value], bold=True)
     because = f" (not judged, because {verdict.because})" if verdict.because else ""
     click.echo(f"{outcome} {verdict.check.title}: {verdict.value or 'nothing measured'}{because}")
     for flag in verdict.flags[:5]:
@@ -73,6 +73,7 @@ def _examined(
     movie: Path, storyboard: Path | None, profile: str | None, captions: bool, told: Progress
 ) -> tuple[Examined, str]:
     """The file, measured and judged, and what to call it."""
+    from segmentkit.checks.qc_wanted import Wanted  # noqa: PLC0415
     from segmentkit.media.container import admit  # noqa: PLC0415
     from segmentkit.quality import examine, private_words  # noqa: PLC0415
     from segmentkit.storyboard.profiles import delivery  # noqa: PLC0415

@@ -17,11 +17,7 @@ from segmentkit.cli.options import (
     read_override,
     rules_file,
 )
-from segmentkit.cli.review import review_profile, review_stamp
 from segmentkit.errors import NotFit
-from segmentkit.pipeline import render
-from segmentkit.storyboard.load import load
-from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import Rate, label_of_frame
 
 
@@ -62,6 +58,11 @@ def command(
     as_json: bool,
 ) -> int:
     """Make the finished segment of STORYBOARD: checked, rendered, read back, moved into place."""
+    from segmentkit.cli.review_copy import review_profile, review_stamp  # noqa: PLC0415
+    from segmentkit.pipeline import render  # noqa: PLC0415
+    from segmentkit.storyboard.load import load  # noqa: PLC0415
+    from segmentkit.storyboard.profiles import delivery  # noqa: PLC0415
+
     stamp = None
     if review:
         profile = review_profile(storyboard, profile)

@@ -5,41 +5,23 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from segmentkit.checks.lock import lock_broken
 from segmentkit.cli.console import counted, progress, show_findings, show_json
 from segmentkit.cli.options import STORYBOARD, json_output
-from segmentkit.deliver import lock as locks
-from segmentkit.deliver.frozen import FrozenPicture, frozen_pictures
-from segmentkit.deliver.review_changes import changes, pairs
-from segmentkit.deliver.review_notes import (
-    FILE,
-    KINDS,
-    Note,
-    find,
-    frame_of,
-    note_list,
-    read_notes,
-    save,
-    with_closed,
-    with_note,
-)
-from segmentkit.deliver.review_page import changes_page, changes_text
-from segmentkit.deliver.review_pairs import write_pairs
-from segmentkit.deliver.review_versions import Data, Version, mark, picture_file, smaller, snapshot, versions
+from segmentkit.cli.review_copy import copy
+from segmentkit.deliver.review_notes import KINDS
 from segmentkit.errors import NotFit
-from segmentkit.media import safe
-from segmentkit.media.stills import Rgb, load_still, planes_to_rgb
-from segmentkit.pipeline import Checked, check, forbids
-from segmentkit.render.stills import stills
-from segmentkit.storyboard.load import load
-from segmentkit.storyboard.people import Scope
-from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import parse_rate
 
-MASTER = Scope.BROADCAST.value
+if TYPE_CHECKING:
+    from segmentkit.deliver.frozen import FrozenPicture
+    from segmentkit.deliver.review_versions import Data, Version
+    from segmentkit.media.stills import Rgb
+    from segmentkit.pipeline import Checked
+
 BY = click.option("--by", required=True, help="Who it is: a name or initials.")
 
 
@@ -54,6 +36,12 @@ class _Now:
 
 
 def _now(storyboard: Path, *, quiet: bool = False) -> _Now:
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+    from segmentkit.deliver.frozen import frozen_pictures  # noqa: PLC0415
+    from segmentkit.deliver.review_versions import snapshot  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
+    from segmentkit.render.stills import stills  # noqa: PLC0415
+
     with progress(quiet=quiet) as report:
         checked = check(storyboard, progress=report)
         frozen = frozen_pictures(checked.plan)
@@ -67,7 +55,7 @@ def _now(storyboard: Path, *, quiet: bool = False) -> _Now:
 
 @click.group("review")
 def command() -> None:
-    """Mark versions, see what changed since, keep notes by timecode, lock what was signed."""
+    """Mark versions, see what changed since, keep notes by timecode, lock what was signed; make copies to look at."""
 
 
 @command.command("mark")
@@ -82,6 +70,8 @@ def _mark(storyboard: Path, by: str, why: str) -> int:
 
 
 def _marked(storyboard: Path, now: _Now, by: str, why: str) -> tuple[Version, bool]:
+    from segmentkit.deliver.review_versions import mark, versions  # noqa: PLC0415
+
     before = versions(storyboard)
     today = datetime.date.today().isoformat()
     version = mark(storyboard, now.checked.plan, now.data, now.frozen, now.pictures, by=by, why=why, on=today)
@@ -109,6 +99,11 @@ def _changes(
 
     A page is written with all changes and with pictures before and after.
     """
+    from segmentkit.deliver.review_changes import changes, pairs  # noqa: PLC0415
+    from segmentkit.deliver.review_page import changes_page, changes_text  # noqa: PLC0415
+    from segmentkit.deliver.review_pairs import write_pairs  # noqa: PLC0415
+    from segmentkit.media import safe  # noqa: PLC0415
+
     if other is not None and (old is not None or new is not None):
         raise click.UsageError("two storyboards are compared as they are now — leave --from and --to out")
     if other is not None:
@@ -145,12 +140,16 @@ class _Shown:
 
 
 def _shown_now(storyboard: Path, name: str | None = None, *, quiet: bool) -> _Shown:
+    from segmentkit.deliver.review_versions import smaller  # noqa: PLC0415
+
     now = _now(storyboard, quiet=quiet)
     shown = {one.shot.id: smaller(now.pictures[one.frame]) for one in now.frozen}
     return _Shown(name=name or storyboard.name, data=now.data, pictures=shown)
 
 
 def _shown_versions(storyboard: Path, old: int | None, new: int | None, *, quiet: bool) -> tuple[_Shown, _Shown]:
+    from segmentkit.deliver.review_versions import versions  # noqa: PLC0415
+
     known = {version.number: version for version in versions(storyboard)}
     if not known:
         raise click.UsageError(
@@ -174,6 +173,9 @@ def _version(known: dict[int, Version], number: int) -> Version:
 
 
 def _kept(storyboard: Path, number: int, shot: str) -> Rgb:
+    from segmentkit.deliver.review_versions import picture_file  # noqa: PLC0415
+    from segmentkit.media.stills import load_still, planes_to_rgb  # noqa: PLC0415
+
     return planes_to_rgb(load_still(picture_file(storyboard, number, shot))[1])
 
 
@@ -183,6 +185,10 @@ def _kept(storyboard: Path, number: int, shot: str) -> Rgb:
 @json_output
 def _notes(storyboard: Path, only_open: bool, as_json: bool) -> int:
     """List the notes on STORYBOARD, each where its word is spoken now."""
+    from segmentkit.deliver.review_notes import FILE, find, note_list, read_notes  # noqa: PLC0415
+    from segmentkit.deliver.review_versions import snapshot, versions  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
+
     with progress(quiet=True) as report:
         checked = check(storyboard, progress=report)
     notes = read_notes(_text(storyboard), FILE)
@@ -202,6 +208,9 @@ def _notes(storyboard: Path, only_open: bool, as_json: bool) -> int:
 
 
 def _text(storyboard: Path) -> str:
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+    from segmentkit.deliver.review_notes import FILE  # noqa: PLC0415
+
     file = locks.review_folder(storyboard) / FILE
     return file.read_text("utf-8") if file.exists() else ""
 
@@ -215,6 +224,10 @@ def _text(storyboard: Path) -> str:
 @click.option("--version", "number", type=int, help="The version that was looked at; else the last one.")
 def _add(storyboard: Path, time: str, text: str, by: str, kind: str, number: int | None) -> int:
     """Add a note on STORYBOARD at TIME, a timecode such as 00:01:05:12, saying TEXT."""
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+    from segmentkit.deliver.review_notes import FILE, Note, frame_of, read_notes, save, with_note  # noqa: PLC0415
+    from segmentkit.deliver.review_versions import versions  # noqa: PLC0415
+
     known = {version.number: version for version in versions(storyboard)}
     if not known:
         raise click.UsageError("there is no version to note anything on — mark one with `segmentkit review mark`")
@@ -235,6 +248,9 @@ def _add(storyboard: Path, time: str, text: str, by: str, kind: str, number: int
 @click.option("--reopen", is_flag=True, help="Open it again.")
 def _close(storyboard: Path, number: int, reopen: bool) -> int:
     """Close note NUMBER on STORYBOARD."""
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+    from segmentkit.deliver.review_notes import FILE, save, with_closed  # noqa: PLC0415
+
     save(locks.review_folder(storyboard) / FILE, with_closed(_text(storyboard), number, closed=not reopen))
     click.echo(f"note {number} {'open' if reopen else 'closed'}")
     return 0
@@ -245,6 +261,11 @@ def _close(storyboard: Path, number: int, reopen: bool) -> int:
 @BY
 def _lock(storyboard: Path, by: str) -> int:
     """Mark STORYBOARD as a version and lock it: any later change is an error until it is locked again or unlocked."""
+    from segmentkit.checks.lock import lock_broken  # noqa: PLC0415
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+    from segmentkit.deliver.review_notes import read_notes  # noqa: PLC0415
+    from segmentkit.pipeline import forbids  # noqa: PLC0415
+
     now = _now(storyboard)
     # A broken lock is what locking again is for; every other error stands in the way.
     findings = tuple(one for one in now.checked.findings if one.id != lock_broken.id)
@@ -265,27 +286,10 @@ def _lock(storyboard: Path, by: str) -> int:
 @STORYBOARD
 def _unlock(storyboard: Path) -> int:
     """Take the lock off STORYBOARD."""
+    from segmentkit.deliver import lock as locks  # noqa: PLC0415
+
     click.echo("unlocked" if locks.unlock(storyboard) else "there was no lock")
     return 0
 
 
-def review_profile(storyboard: Path, profile: str | None) -> str:
-    """The profile of a review copy: the one asked for, else the storyboard's first that is no master."""
-    names = load(storyboard).board.deliver
-    wanted = [profile] if profile else list(names)
-    found = next((name for name in wanted if delivery(name, storyboard.parent).scope != MASTER), None)
-    if found is None:
-        raise click.UsageError(
-            f"a review copy is never a master: {', '.join(wanted)} is for broadcast — give another --profile"
-        )
-    return found
-
-
-def review_stamp(storyboard: Path) -> str:
-    """What is burned into a review copy: the version it is, or the one it comes after."""
-    known = versions(storyboard)
-    if not known:
-        return "REVIEW, no version"
-    last = known[-1]
-    same = last.data["inputs"]["storyboard"] == locks.text_hash(load(storyboard))
-    return f"REVIEW, {'' if same else 'after '}version {last.number}"
+command.add_command(copy)

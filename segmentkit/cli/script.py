@@ -9,7 +9,6 @@ import click
 from segmentkit.cli.console import progress
 from segmentkit.cli.options import STORYBOARD, looked_at, version_option, version_read, warn_of_shared
 from segmentkit.errors import OutputFailed
-from segmentkit.pipeline import check
 
 
 @click.command("script")
@@ -41,6 +40,7 @@ def command(storyboard: Path, out: Path | None, words: Path | None, profile: str
 
 def _write(storyboard: Path, out: Path, profile: str | None) -> None:
     from segmentkit.media.safe import writing  # noqa: PLC0415
+    from segmentkit.pipeline import check  # noqa: PLC0415
 
     kind = out.suffix.lower()
     if kind not in {".html", ".htm", ".pdf", ".txt"}:

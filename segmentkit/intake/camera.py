@@ -54,7 +54,7 @@ def steadiness(footage: Footage) -> Steadiness:
     middle = footage.luma[chosen[len(chosen) // 2]].astype(np.float32)
     grid = _Grid(middle)
     seconds = footage.seconds[chosen]
-    if not grid.boxes:
+    if not grid.blocks:
         return Steadiness(seconds=seconds, shifts=np.zeros((len(chosen), 2)), drift=0.0, shake=0.0, blocks=0)
     found = [grid.shift_of(footage.luma[number].astype(np.float32)) for number in chosen]
     shifts = np.array([shift for shift, _ in found]) / max(middle.shape)
@@ -64,6 +64,35 @@ def steadiness(footage: Footage) -> Steadiness:
         seconds=seconds, shifts=shifts, drift=float(np.hypot(*centred.T).max()),
         shake=float(np.sqrt((quick**2).sum(axis=1).mean())), blocks=int(np.median([blocks for _, blocks in found])),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A block of the picture that can be followed.
+
+    Attributes:
+        box: its rows and columns.
+        middle: its luma in the picture that all are held against, float32.
+        gx, gy: gradients there, float32.
+        xx, yy, xy: sums of their products.
+    """
+
+    box: tuple[slice, slice]
+    middle: NDArray[np.float32]
+    gx: NDArray[np.float32]
+    gy: NDArray[np.float32]
+    xx: float
+    yy: float
+    xy: float
+
+    def step(self, left: NDArray[np.float32]) -> tuple[float, float] | None:
+        """What remains of its shift, by least squares; None where its gradients point one way only."""
+        whole = self.xx * self.yy - self.xy * self.xy
+        if whole < 1e-3 * (self.xx + self.yy) ** 2:
+            return None
+        left = left - left.mean()  # a lamp that wavers is no motion
+        bx, by = -float((self.gx * left).sum()), -float((self.gy * left).sum())
+        return (self.yy * bx - self.xy * by) / whole, (self.xx * by - self.xy * bx) / whole
 
 
 class _Grid:
@@ -79,18 +108,23 @@ class _Grid:
         ]
         self._middle = middle
         self._window = cv2.createHanningWindow((self._wide, self._high), cv2.CV_32F)
-        self._across = cv2.Sobel(middle, cv2.CV_32F, 1, 0, ksize=3) / 8
-        self._down = cv2.Sobel(middle, cv2.CV_32F, 0, 1, ksize=3) / 8
-        self.boxes = [box for box in boxes if _detail(middle[box]) > _TEXTURE]
+        across = np.asarray(cv2.Sobel(middle, cv2.CV_32F, 1, 0, ksize=3) / 8, np.float32)
+        down = np.asarray(cv2.Sobel(middle, cv2.CV_32F, 0, 1, ksize=3) / 8, np.float32)
+        self.blocks = [
+            _Block(box, middle[box], gx, gy, float((gx * gx).sum()), float((gy * gy).sum()), float((gx * gy).sum()))
+            for box in boxes
+            if _detail(middle[box]) > _TEXTURE
+            for gx, gy in [(across[box], down[box])]
+        ]
 
     def shift_of(self, picture: NDArray[np.float32]) -> tuple[tuple[float, float], int]:
         """Shift of a picture against the middle one in small pixels, and how many blocks agree to be followed."""
         rough, held = [], []
-        for box in self.boxes:
-            shift, peak = cv2.phaseCorrelate(self._middle[box], picture[box], self._window)
+        for block in self.blocks:
+            shift, peak = cv2.phaseCorrelate(block.middle, picture[block.box], self._window)
             if peak > _TRUSTED:
                 rough.append(shift)
-                held.append(box)
+                held.append(block)
         if not rough:
             return (0.0, 0.0), 0
         dx, dy = np.median(np.array(rough), axis=0)
@@ -101,7 +135,7 @@ class _Grid:
                 picture, turn, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
             )
             left = moved - self._middle
-            steps = [step for box in held if (step := self._step(left[box], box)) is not None]
+            steps = [step for block in held if (step := block.step(left[block.box])) is not None]
             if not steps:
                 break
             more = np.median(np.array(steps), axis=0)
@@ -109,17 +143,6 @@ class _Grid:
             if np.abs(more).max() < _SETTLED:
                 break
         return (float(dx), float(dy)), len(held)
-
-    def _step(self, left: NDArray[np.float32], box: tuple[slice, slice]) -> tuple[float, float] | None:
-        """What remains of a block's shift, by least squares; None where its gradients point one way only."""
-        gx, gy = self._across[box], self._down[box]
-        xx, yy, xy = float((gx * gx).sum()), float((gy * gy).sum()), float((gx * gy).sum())
-        whole = xx * yy - xy * xy
-        if whole < 1e-3 * (xx + yy) ** 2:
-            return None
-        left = left - left.mean()  # a lamp that wavers is no motion
-        bx, by = -float((gx * left).sum()), -float((gy * left).sum())
-        return (yy * bx - xy * by) / whole, (xx * by - xy * bx) / whole
 
 
 def _detail(block: NDArray[np.float32]) -> float:

@@ -103,9 +103,28 @@ def still_facts(path: Path) -> StillFacts:
     """
     with _opened(path) as image:
         width, height = image.size
-        if image.getexif().get(0x0112, 1) in {5, 6, 7, 8}:  # Exif 2.32, tag Orientation: rows and columns swapped
+        if _may_be_turned(image, path) and image.getexif().get(0x0112, 1) in {5, 6, 7, 8}:
+            # Exif 2.32, tag Orientation: rows and columns swapped
             width, height = height, width
     return StillFacts(path=path, content=sha256_of(path), size=Size(width // 2 * 2, height // 2 * 2))
+
+
+def _may_be_turned(image: Image, path: Path) -> bool:
+    """Whether there may be an orientation; Pillow decodes all of a PNG to see what stands behind its pixels.
+
+    Chunks: PNG specification, third edition, 5.3 (a length, a type, the data, a sum) and 11.3.
+    """
+    if image.format != "PNG" or {"exif", "Raw profile type exif"} & image.info.keys():
+        return True
+    behind = False
+    with path.open("rb") as handle:
+        handle.seek(8)
+        while len(head := handle.read(8)) == 8:
+            behind = behind or head[4:] == b"IDAT"
+            if behind and head[4:] in {b"eXIf", b"tEXt", b"zTXt", b"iTXt"}:
+                return True
+            handle.seek(int.from_bytes(head[:4]) + 4, 1)
+    return False
 
 
 def write_png(path: Path, picture: Planes | Rgb) -> None:
@@ -115,7 +134,7 @@ def write_png(path: Path, picture: Planes | Rgb) -> None:
         OutputFailed: when it cannot be written.
     """
     rgb = planes_to_rgb(picture) if isinstance(picture, Planes) else picture
-    done, data = cv2.imencode(".png", np.ascontiguousarray(rgb[..., ::-1]))
+    done, data = cv2.imencode(".png", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR))
     if not done:
         raise ValueError(f"a picture of shape {rgb.shape} cannot be a PNG")
     with safe.writing(path) as partial:

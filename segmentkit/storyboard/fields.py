@@ -20,7 +20,10 @@ from segmentkit.timebase import HIGHEST_RATE, Rate, Seconds, SourceFrame, Timeco
 class Node(BaseModel):
     """A mapping of the storyboard: unknown keys are faults, and nothing changes after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=True)
+    # Built when first read: a tenth of a second of each start, as most are only ever read as parts of another one.
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=True, defer_build=True
+    )
 
     @model_validator(mode="before")
     @classmethod

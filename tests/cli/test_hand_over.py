@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import av
@@ -11,6 +13,10 @@ import pytest
 from PIL import Image
 
 from segmentkit.cli.main import run
+from segmentkit.storyboard.load import load
+from segmentkit.storyboard.profiles import delivery
+from segmentkit.timebase import Rate
+from segmentkit.versions import review_copy
 from tests.clips import make_clip, steady
 
 BOARD = """
@@ -52,6 +58,7 @@ def called(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str]
     return int(stop.value.code or 0), said.out + said.err
 
 
+@pytest.mark.slow
 def test_captions_are_written(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     code, said = called(capsys, "captions", board, "--rules", "learner", "-o", tmp_path / "words")
     assert code == 0
@@ -60,6 +67,7 @@ def test_captions_are_written(board: Path, tmp_path: Path, capsys: pytest.Captur
     assert "board.as-broadcast.txt" in said
 
 
+@pytest.mark.slow
 def test_unknown_rules_are_refused_with_the_nearest(board: Path, capsys: pytest.CaptureFixture[str]):
     code, said = called(capsys, "captions", board, "--rules", "lerner")
     assert code == 3
@@ -75,11 +83,13 @@ def test_papers_are_written_and_listed(board: Path, tmp_path: Path, capsys: pyte
     assert all((tmp_path / "papers" / name).stat().st_size for name in names)
 
 
+@pytest.mark.slow
 def test_one_kind_of_paper_alone(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     called(capsys, "papers", board, "-o", tmp_path / "papers", "--only", "contact", "--png", "--safe-area")
     assert sorted(file.name for file in (tmp_path / "papers").iterdir()) == ["board-contact.png", "board-papers.json"]
 
 
+@pytest.mark.slow
 def test_a_review_from_mark_to_lock(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert called(capsys, "review", "changes", board)[0] == 2
     assert "version 1" in called(capsys, "review", "mark", board, "--by", "A.B.")[1]
@@ -108,6 +118,7 @@ def test_a_review_from_mark_to_lock(board: Path, tmp_path: Path, capsys: pytest.
     assert "unlocked" in called(capsys, "review", "unlock", board)[1]
 
 
+@pytest.mark.slow
 def test_a_note_needs_a_timecode_that_exists(board: Path, capsys: pytest.CaptureFixture[str]):
     called(capsys, "review", "mark", board, "--by", "A.B.")
     code, said = called(capsys, "review", "add", board, "00:00:01:25", "x", "--by", "A")
@@ -147,6 +158,7 @@ def test_stamp_and_captions_are_in_the_copy_and_in_nothing_else(
     assert max(middle) < 0.01
 
 
+@pytest.mark.slow
 def test_two_storyboards_are_compared_with_pictures(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     other = tmp_path / "later.yaml"
     other.write_text(BOARD.replace("[0.5, 0.6]]", "[0.8, 0.6]]").replace("stop it at", "hold it at"))
@@ -166,6 +178,7 @@ def test_two_storyboards_are_compared_with_pictures(board: Path, tmp_path: Path,
     assert called(capsys, "review", "changes", board, other, "--from", 1)[0] == 2
 
 
+@pytest.mark.slow
 def test_a_storyboard_compared_with_itself_has_no_pairs(
     board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):
@@ -173,3 +186,58 @@ def test_a_storyboard_compared_with_itself_has_no_pairs(
     assert code == 0
     assert "nothing changed" in said
     assert not (tmp_path / "pairs.pdf").exists()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("profile", "size", "rate", "length", "sound"), [
+    ("web", (640, 360), 25, 100, True), ("broadcast", (640, 360), 25, 100, True),
+    ("house/tall.yaml", (360, 640), 50, 100, False),
+])  # fmt: skip
+def test_a_review_copy_of_any_delivery_has_its_cut_size_and_rate(
+    board: Path, tmp_path: Path, profile: str, size: tuple[int, int], rate: int, length: int, sound: bool,
+    capsys: pytest.CaptureFixture[str],
+):  # fmt: skip
+    own = "{beat: own, show: [{freeze: {clip: coded, at: impact, hold: 1s..9s}}]}"
+    board.write_text(
+        BOARD.replace("for: [web]", "for: [web, broadcast]") + f"cuts:\n  brief: {{slot: 2s, beats: [{own}]}}\n"
+    )
+    (tmp_path / "house").mkdir()
+    (tmp_path / "house" / "tall.yaml").write_text(
+        "what: Upright\nscope: web\nloudness: -16 LUFS\ntrue_peak: -1 dBTP\nsize: 360x640\nrate: 50\ncut: brief\n"
+        "picture: {codec: vp9, quality: 30}\nsound: none\n"
+    )
+    code, said = called(capsys, "review", "copy", board, "--rehearsal", "--profile", profile)
+    assert code == 0, said
+    assert f"REVIEW, no version; {profile}" in said
+    (path,) = (tmp_path / "out").glob("*-review.mp4")
+    assert path.name == {"web": "board-review.mp4", "broadcast": "board-broadcast-review.mp4"}.get(
+        profile, "board-tall-review.mp4"
+    )
+    with av.open(str(path)) as container:
+        picture = container.streams.video[0]
+        assert (picture.width, picture.height) == size
+        assert picture.average_rate == rate
+        assert picture.codec_context.name == "h264"
+        assert bool(container.streams.audio) == sound
+        shown = [frame.to_ndarray(format="gray") for frame in container.decode(video=0)]
+    assert len(shown) == length
+    corner = [frame[: size[1] // 16, size[0] // 2 :] for frame in shown]
+    assert all(np.ptp(one) > 120 for one in corner), "version and running timecode are on every frame"
+
+
+def test_a_review_copy_keeps_releases_and_findings(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
+    code, said = called(capsys, "review", "copy", board, "--rehearsal", "--profile", "broadcast")
+    assert code == 1
+    assert "release-scope" in said
+    code, said = called(capsys, "review", "copy", board)
+    assert code == 1, "no guide voice is allowed and no take is there"
+    assert not (tmp_path / "out").exists() or not list((tmp_path / "out").glob("*-review*"))
+
+
+def test_a_review_copy_of_interlaced_pictures_shows_each_whole(board: Path):
+    loaded = load(board)
+    to = delivery("broadcast-25i")
+    copy = review_copy(replace(to, leader="tape"), loaded)
+    assert (copy.fields, copy.rate, copy.leader) == (None, Rate(Fraction(50)), None)
+    assert (copy.name, copy.scope, copy.loudness, copy.size) == (to.name, to.scope, to.loudness, to.size)
+    assert copy.picture == delivery("web").picture

@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import signal
-import subprocess
-import sys
-import threading
-import time
 from pathlib import Path
 
 import av
@@ -17,7 +12,7 @@ from click.testing import CliRunner
 
 from segmentkit.cli import stopping
 from segmentkit.cli.main import main
-from tests.render.movies import BOARD, project
+from tests.render.movies import project
 
 
 @pytest.fixture(scope="module")
@@ -59,6 +54,7 @@ def test_a_part_that_does_not_exist_is_named(board: Path, options: tuple[str, ..
     assert text in error.value.format_message()
 
 
+@pytest.mark.slow
 def test_the_store_that_is_named_is_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setenv("SEGMENTKIT_STORE", "")
     monkeypatch.setenv("SEGMENTKIT_STORE_LIMIT", "")
@@ -83,40 +79,3 @@ def test_a_request_to_stop_that_a_library_swallowed_is_heeded_at_the_next_step(m
     finally:
         for number, handler in kept.items():
             signal.signal(number, handler)
-
-
-@pytest.mark.slow
-def test_watching_renders_the_touched_beat_on_save_and_outlives_a_fault(tmp_path: Path):
-    path = project(tmp_path)
-    command = [sys.executable, "-m", "segmentkit", "preview", str(path), "--watch", "-o", str(tmp_path / "a.mp4")]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    assert process.stdout is not None
-    said: list[str] = []
-    reader = threading.Thread(target=lambda: said.extend(iter(process.stdout.readline, "")))
-    reader.start()
-
-    def until(text: str, times: int = 1) -> None:
-        deadline = time.monotonic() + 60
-        while sum(text in line for line in said) < times:
-            assert process.poll() is None, said
-            assert time.monotonic() < deadline, said
-            time.sleep(0.05)
-
-    try:
-        until("watching board.yaml")
-        assert frames(tmp_path / "a.mp4") == 300
-        path.write_text(BOARD.replace("[0.7, 0.8]", "[0.6, 0.8]"))
-        until("touched: second")
-        until("00:00:08:16 to 00:00:11:01")
-        assert frames(tmp_path / "a.mp4") == 60
-        path.write_text(BOARD.replace("beats:", "boats:"))
-        until("boats")
-        path.write_text(BOARD)
-        until("touched: second", times=2)
-        os.kill(process.pid, signal.SIGINT)
-        assert process.wait(30) == 130
-    finally:
-        process.kill()
-        process.wait()
-        reader.join(10)
-        process.stdout.close()

@@ -104,6 +104,28 @@ class TestFiles:
         assert read_corners(planes_to_rgb(planes)) == tuple(CORNERS)
         assert still_facts(tmp_path / "a.jpg") == facts
 
+    @pytest.mark.parametrize("behind", [False, True])
+    @pytest.mark.parametrize("orientation", [1, 6])
+    def test_the_orientation_of_a_png_is_found_before_and_behind_its_pixels(self, tmp_path, behind, orientation):
+        # PNG specification, third edition, 11.3.4.3: eXIf may stand before or behind the pixels.
+        exif = Image.Exif()
+        exif[0x0112] = orientation
+        path = tmp_path / "a.png"
+        Image.fromarray(coded(9)).save(path, exif=exif)
+        data, at, chunks = path.read_bytes(), 8, []
+        while at < len(data):
+            length = int.from_bytes(data[at : at + 4]) + 12
+            chunks.append(data[at : at + length])
+            at += length
+        moved = [chunk for chunk in chunks if chunk[4:8] == b"eXIf"]
+        assert len(moved) == 1
+        if behind:
+            rest = [chunk for chunk in chunks if chunk not in moved]
+            path.write_bytes(data[:8] + b"".join([*rest[:-1], *moved, rest[-1]]))
+        facts, planes = load_still(path)
+        assert facts.size == planes.size == (Size(180, 320) if orientation == 6 else Size(320, 180))
+        assert still_facts(path) == facts
+
     def test_what_is_transparent_shows_black(self, tmp_path):
         rgba = np.zeros((8, 8, 4), np.uint8)
         rgba[..., 0], rgba[:, :4, 3] = 200, 255
@@ -154,6 +176,7 @@ class TestRefused:
         (tmp_path / name).write_bytes(data[: len(data) // 2])
         assert "is damaged" in self.refusal(tmp_path / name)
 
+    @pytest.mark.slow
     @pytest.mark.parametrize("side", [10_000, 30_000])
     def test_a_bomb_from_its_header(self, tmp_path, side):
         def chunk(kind, data):

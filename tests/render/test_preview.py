@@ -13,12 +13,23 @@ import numpy as np
 import pytest
 
 from segmentkit.geometry import Point, Size
+from segmentkit.media.stills import planes_to_rgb
 from segmentkit.media.store import Store
 from segmentkit.pipeline import Checked
 from segmentkit.plan.model import ClipPicture, Entry
 from segmentkit.render.mix import stems
 from segmentkit.render.picture import Composer
-from segmentkit.render.preview import excerpt, make_preview, preview_size, scaled, touched
+from segmentkit.render.preview import (
+    excerpt,
+    first_otherwise,
+    first_picture,
+    make_preview,
+    preview_size,
+    prints,
+    scaled,
+    telling_frame,
+    touched,
+)
 from segmentkit.timebase import Span, sample_of_frame
 from tests.clips import read_number
 from tests.render.movies import checked
@@ -42,6 +53,7 @@ def test_the_usual_size_keeps_the_shape(size: Size, small: Size):
     assert preview_size(size) == small
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("span", [Span(0, 300), Span(65, 216), Span(80, 250), Span(230, 300)])
 def test_an_excerpt_shows_the_very_pictures_of_the_whole(segment: Checked, span: Span):
     part = excerpt(segment.plan, span)
@@ -105,15 +117,37 @@ def test_touched_beats_are_those_that_look_or_sound_otherwise(segment: Checked):
     plan, facts, look = segment.plan, segment.facts, segment.look
     ring, line = plan.strokes
     moved = replace(plan, strokes=(ring, replace(line, points=(Point(0.3, 0.3), line.points[1]))))
-    assert touched(plan, facts, plan, facts, (look, look)) == ()
-    assert touched(plan, facts, moved, facts, (look, look)) == ("second",)
+    before = prints(plan, facts, look)
+
+    def since(other) -> tuple[str, ...]:
+        return touched(before, prints(other, facts, look))
+
+    assert since(plan) == ()
+    assert since(moved) == ("second",)
+    assert first_otherwise(before, before) is None
+    assert first_otherwise(before, prints(moved, facts, look)) == plan.beat("second").span
     (speech,) = plan.speech
     louder = replace(plan, speech=(replace(speech, gain_db=3.0),))
-    assert touched(plan, facts, louder, facts, (look, look)) == ("first",)
+    assert since(louder) == ("first",)
+    assert first_otherwise(before, prints(louder, facts, look)) is None
     named = replace(plan, beats=(*plan.beats[:-1], replace(plan.beats[-1], id="new")), shots=(
         *plan.shots[:-1], replace(plan.shots[-1], beat="new"),
     ))  # fmt: skip
-    assert touched(plan, facts, named, facts, (look, look)) == ("new",)
+    assert since(named) == ("new",)
+
+
+def test_the_first_picture_shows_all_that_its_shot_draws(segment: Checked, tmp_path: Path):
+    plan, size = segment.plan, preview_size(segment.plan.size, 160)
+    span = plan.beat("second").span
+    frame = telling_frame(plan, span)
+    assert frame == span.end - 1
+    assert telling_frame(plan, Span(span.start, span.start + 20)) == span.start + 19
+    first_picture(plan, segment.facts, segment.look, tmp_path / "new" / "a.png", frame=frame, size=size)
+    seen = cv2.imread(str(tmp_path / "new" / "a.png"))
+    assert seen.shape == (size.height, size.width, 3)
+    (small,) = composed(segment, scaled(plan, size), [frame])
+    want = planes_to_rgb(small)[..., ::-1]
+    assert np.array_equal(seen, want)
 
 
 def test_a_still_of_a_warm_project_takes_less_than_a_third_of_a_second(segment: Checked):
