@@ -15,6 +15,7 @@ import av
 import numpy as np
 from av.audio.frame import AudioFrame
 from av.video.frame import VideoFrame
+from av.video.reformatter import VideoReformatter
 from numpy.typing import NDArray
 
 from segmentkit.geometry import Size
@@ -278,11 +279,16 @@ def make_clip(
     return path
 
 
+_SCALER = VideoReformatter()
+"""One for all pictures: a frame's own would be set up anew for each, which costs more than its work."""
+
+
 def stored(rgb: Picture, coding: Coding) -> VideoFrame:
     """A picture converted as the coding says, by libswscale."""
     untagged = "ITU709" if rgb.shape[0] > 576 else "ITU601"
     matrix = {1: "ITU709", 5: "ITU601", 6: "ITU601", 2: untagged}[coding.matrix]
-    frame = VideoFrame.from_ndarray(np.ascontiguousarray(rgb), format="rgb24").reformat(
+    frame = _SCALER.reformat(
+        VideoFrame.from_ndarray(np.ascontiguousarray(rgb), format="rgb24"),
         format=coding.pixels,
         dst_colorspace=matrix,
         src_color_range="JPEG",

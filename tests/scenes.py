@@ -8,6 +8,7 @@ so the path of every spot is known exactly.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import cv2
 import numpy as np
@@ -20,8 +21,9 @@ SIZE = Size(640, 360)
 FOCAL = 560.0
 
 
+@cache
 def textured(size: Size, seed: int = 5) -> Picture:
-    """Noise of all scales, as turf, leaves and gravel have: uint8, shape (height, width, 3)."""
+    """Noise of all scales, as turf, leaves and gravel have: uint8, shape (height, width, 3). Shared: read only."""
     rng = np.random.default_rng(seed)
     total = np.zeros((size.height, size.width), np.float32)
     for step in (2, 4, 8, 16, 32, 64):
@@ -29,7 +31,9 @@ def textured(size: Size, seed: int = 5) -> Picture:
         total += cv2.resize(small, (size.width, size.height), interpolation=cv2.INTER_CUBIC) * step**0.4
     total = (total - total.mean()) / total.std()
     grey = np.clip(118 + 30 * total, 16, 235)
-    return np.stack([grey * 0.8, grey, grey * 0.6], axis=-1).clip(0, 255).astype(np.uint8)
+    made = np.stack([grey * 0.8, grey, grey * 0.6], axis=-1).clip(0, 255).astype(np.uint8)
+    made.flags.writeable = False
+    return made
 
 
 def turn_of(frame: int, shake: float = 1.0) -> tuple[float, float, float]:

@@ -35,6 +35,7 @@ def storyboard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_moviepy_sees_the_frames_of_our_own_renderer(storyboard: Path):
     checked = check(storyboard)
     clip = as_moviepy(storyboard)
@@ -52,6 +53,7 @@ def test_moviepy_sees_the_frames_of_our_own_renderer(storyboard: Path):
         clip.close()
 
 
+@pytest.mark.slow
 def test_moviepy_hears_the_mix(storyboard: Path):
     clip = as_moviepy(storyboard)
     try:

@@ -51,6 +51,7 @@ def test_a_file_that_passes_has_its_report_beside_it(tmp_path):
     assert {file["file"] for file in listed["files"]} == {"good.qc.html", "good.qc.json"}
 
 
+@pytest.mark.slow
 def test_a_second_render_does_not_judge_the_same_bytes_again(tmp_path):
     board = project(tmp_path / "project")
     told: list[str] = []
@@ -67,6 +68,7 @@ def test_a_second_render_does_not_judge_the_same_bytes_again(tmp_path):
     assert "quality control" in told
 
 
+@pytest.mark.slow
 def test_a_file_that_fails_is_kept_under_another_name_and_the_older_one_stays(strobe, tmp_path):
     out = tmp_path / "out" / "strobe.mp4"
     out.parent.mkdir()
@@ -80,6 +82,7 @@ def test_a_file_that_fails_is_kept_under_another_name_and_the_older_one_stays(st
     )
 
 
+@pytest.mark.slow
 def test_a_person_may_answer_for_it_and_is_named(strobe, tmp_path):
     out = tmp_path / "strobe-out.mp4"
     word = Override(by="Jonna", reason="warned of on air, agreed with compliance", on="2026-11-25")
@@ -93,6 +96,7 @@ def test_a_person_may_answer_for_it_and_is_named(strobe, tmp_path):
     assert "Jonna" in (tmp_path / "strobe-out.qc.html").read_text()
 
 
+@pytest.mark.slow
 def test_rehearsals_are_no_deliveries(strobe, tmp_path):
     render(strobe, tmp_path / "try.mp4", final=False)
     assert json.loads((tmp_path / "try.manifest.json").read_text())["qc"] is None
@@ -106,6 +110,7 @@ def typed(*args):
     return ended.value.code
 
 
+@pytest.mark.slow
 def test_the_command_line_says_so_and_takes_the_answer(strobe, tmp_path, capsys):
     out = tmp_path / "cli.mp4"
     assert typed("render", strobe, "-o", out) == 1

@@ -43,6 +43,7 @@ def record(folder: Path, voice: GuideVoice, spoken_by: str, pace: float) -> dict
     return {word: HEAD / 48_000 + float(reading.words[words.index(word)]) for word in ("daylight", "chest")}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoken_by", ["en-us+f3", "en-gb-scotland"])
 def test_strokes_follow_a_slower_take_within_a_fifth_of_a_second(tmp_path: Path, spoken_by: str):
     make_clip(tmp_path / "coded.mp4", steady(60, 1))

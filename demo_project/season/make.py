@@ -22,6 +22,7 @@ import av
 import cv2
 import numpy as np
 from av.video.frame import VideoFrame
+from av.video.reformatter import VideoReformatter
 from numpy.typing import NDArray
 
 Frame = NDArray[np.uint8]
@@ -100,11 +101,12 @@ HELD = {"c02": ("profiles/phone.yaml",)}
 @cache
 def drawn(by: str) -> tuple[Frame, ...]:
     """A drawn swing from the front: uint8, shape (480, 854, 3), RGB, 120 a second."""
+    scaler = VideoReformatter()  # one for all: a frame's own would be set up anew for each
     with av.open(str(CLIPS / f"{by}-face-on.mp4")) as container:
         stream = container.streams.video[0]
         stream.thread_type = "AUTO"
         return tuple(
-            frame.to_ndarray(format="rgb24", width=WIDE, height=HIGH, interpolation="AREA")
+            scaler.reformat(frame, WIDE, HIGH, "rgb24", interpolation="AREA").to_ndarray()
             for frame in container.decode(stream)
         )
 

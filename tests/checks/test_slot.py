@@ -138,6 +138,7 @@ def test_the_guide_voice_in_a_final_is_one_finding():
     assert _found("guide-voice-in-final", final=False, guide=True) == []
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(
     slot=st.integers(20, 200),

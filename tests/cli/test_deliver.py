@@ -175,6 +175,7 @@ def test_all_refused_means_nothing_is_made(board: Path, tmp_path: Path, capsys: 
     assert not (tmp_path / "all").exists()
 
 
+@pytest.mark.slow
 def test_any_version_can_be_looked_at(board: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     board.write_text(BOARD.replace("for: [web, broadcast]", "for: [web, broadcast, short]"))
     code, said = called(capsys, "plan", board)

@@ -119,6 +119,7 @@ def test_files_that_lie_nowhere_are_all_told_before_anything_is_written(
     assert not (home / STORYBOARD).exists()
 
 
+@pytest.mark.slow
 def test_a_file_of_values_reaches_nothing_outside_its_folders(
     clips: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ):

@@ -49,6 +49,7 @@ def test_a_file_alone(tmp_path):
     assert json.loads(data.read_text("utf-8"))["verdict"] == "pass"
 
 
+@pytest.mark.slow
 def test_a_file_against_a_profile_as_data(tmp_path):
     movie = write(tmp_path / "loud.mp4", heard=at_loudness(sound(), delivery("web").loudness + 1.5))
     code, text = run(movie, "--profile", "web", "--json", "-o", tmp_path / "page.html")
@@ -62,6 +63,7 @@ def test_a_file_against_a_profile_as_data(tmp_path):
     assert (tmp_path / "page.json").is_file()
 
 
+@pytest.mark.slow
 def test_captions_that_must_be_there(tmp_path):
     movie = write(tmp_path / "lesson.mp4")
     assert run(movie, "--captions")[0] == 1
@@ -149,6 +151,7 @@ def test_private_words_are_those_of_this_machine_and_no_everyday_ones():
     assert all(len(word) >= 4 for word in words)
 
 
+@pytest.mark.slow
 def test_silence_has_no_loudness_to_judge(tmp_path):
     movie = write(tmp_path / "a.mp4", heard=np.zeros((288_000, 2), np.float32))
     _, text = run(movie, "--profile", "web", "--json")

@@ -27,16 +27,19 @@ def _plain(made: tuple[Caption, ...]) -> tuple[Caption, ...]:
     return tuple(replace(one, place=USUAL, speaker="") for one in made)
 
 
+@pytest.mark.slow
 @given(captions(), st.sampled_from(RATES))
 def test_what_webvtt_says_is_what_was_said(made: tuple[Caption, ...], rate: Rate):
     assert read_vtt(vtt_captions(made, rate), rate, USUAL) == made
 
 
+@pytest.mark.slow
 @given(captions(), st.sampled_from(RATES))
 def test_what_subrip_says_is_what_was_said(made: tuple[Caption, ...], rate: Rate):
     assert read_srt(srt_captions(made, rate), rate, USUAL) == _plain(made)
 
 
+@pytest.mark.slow
 @given(captions(), st.sampled_from(RATES), st.sampled_from(list(Dialect)))
 def test_what_timed_text_says_is_what_was_said(made: tuple[Caption, ...], rate: Rate, dialect: Dialect):
     wanted = made if dialect is Dialect.IMSC else tuple(replace(one, speaker="") for one in made)

@@ -31,6 +31,7 @@ def collisions(labels: list[tuple[str, Rect]]) -> list[tuple[str, str]]:
     return [(a, b) for k, (a, one) in enumerate(boxes) for b, other in boxes[:k] if one.overlaps(other)]
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(slot=st.integers(5, 140), rate=st.sampled_from(["25", "30000/1001", "60000/1001"]), word=st.integers(1, 9))
 def test_labels_never_collide_nor_leave_the_paper(slot: int, rate: str, word: int):
@@ -47,6 +48,7 @@ def test_the_comparison_of_boxes_can_fail():
     assert collisions([("a", Rect(0, 0, 10, 10)), ("b", Rect(9, 9, 10, 10))]) == [("b", "a")]
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(slot=st.integers(10, 140), word=st.integers(1, 12))
 def test_staves_hold_whole_beats_without_gap_at_one_scale(slot: int, word: int):
@@ -105,6 +107,7 @@ def test_a_drawing_of_its_own_brings_its_fonts(tmp_path: Path):
     assert "@font-face" in text
 
 
+@pytest.mark.slow
 def test_a_picture_is_the_drawing_at_twice_its_size(tmp_path: Path):
     pytest.importorskip("resvg_py", reason="the extra `chart` is not installed")
     from PIL import Image

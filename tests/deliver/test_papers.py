@@ -171,6 +171,7 @@ def test_a_sheet_of_nobody_seen_is_refused():
         take_home(made.plan, made.board, DAY)
 
 
+@pytest.mark.slow
 def test_long_words_are_set_smaller_and_too_long_ones_refused(tmp_path: Path):
     much = "Your hips come toward the ball, and so the arms are crowded. " * 8
     sizes, text = read_pdf(made_sheet(tmp_path, board=with_sheet(what=much)))
@@ -272,6 +273,31 @@ def test_cues_have_in_out_and_duration():
     )
     assert end == lasts
     assert _frames(end) == made.plan.beat("intro").span.end
+
+
+LICENCE = {"for": ["web"], "by": "Marram Sound", "reference": "MS-12", "territory": "Northern Europe",
+           "from": "2026-01-01", "until": "2028-12-31"}  # fmt: skip
+COLUMNS = ("Marram Sound", "MS-12", "web", "Northern Europe", "2026-01-01", "2028-12-31")
+
+
+def test_the_cue_sheet_says_by_what_permission_the_music_sounds():
+    board = with_sheet()
+    board["music"] = [{"file": "bed.wav", "licence": LICENCE}, {"file": "other.wav", "until": "intro"}]
+    made = segment(board)
+    rows = cue_rows(made.plan, made.board)
+    first = CUES_HEAD.index("licensed by")
+    assert [row[first : first + 6] for row in rows] == [COLUMNS, ("",) * 6]
+    assert all(len(row) == len(CUES_HEAD) for row in rows)
+
+
+def test_the_rights_sheet_names_the_licence_of_a_clip():
+    board = with_sheet()
+    board["clips"]["model"]["licence"] = LICENCE
+    made = segment(board)
+    rows = rights_rows(made.plan, made.board)
+    first = RIGHTS_HEAD.index("licensed by")
+    told = {row[4]: row[first : first + 6] for row in rows if row[3] == "clip"}
+    assert told == {"model": COLUMNS, "viewer": ("",) * 6}
 
 
 def test_csv_survives_what_is_written_in_it_and_is_no_formula():

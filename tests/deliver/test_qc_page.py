@@ -76,6 +76,7 @@ class Balanced(HTMLParser):
         assert self.open.pop() == tag, tag
 
 
+@pytest.mark.slow
 def test_the_page_needs_no_network_and_is_well_formed(bad):
     text = page_of(bad)
     reader = Balanced()
@@ -116,11 +117,13 @@ def test_a_good_file_has_a_page_without_flags(good):
     assert ">passes, 1 not checked<" in text
 
 
+@pytest.mark.slow
 def test_single_frames_are_shown_between_their_neighbours(tmp_path):
     examined = Examined(write(tmp_path / "a.mp4", pictures=odd_frame))
     assert set(frames_to_show(examined.verdicts, 150)) >= {69, 70, 71}
 
 
+@pytest.mark.slow
 def test_pictures_are_those_of_the_frames_asked_for(tmp_path):
     path = make_clip(tmp_path / "numbers.mp4", steady(25, 8))
     rate = spoiled.RATE

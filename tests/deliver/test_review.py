@@ -249,6 +249,7 @@ def test_closing_changes_one_line_and_opening_it_gives_the_same_text_back():
 WORDS = st.from_regex(r"[a-zA-ZåäöÅ0-9.,!?()'-]+( [a-zA-ZåäöÅ0-9.,:!?()'-]+){0,6}", fullmatch=True)
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(WORDS, st.sampled_from(KINDS), st.integers(1, 3), st.booleans()), max_size=6))
 def test_notes_that_are_written_are_read_the_same(given_: list[tuple[str, str, int, bool]]):
     text = ""

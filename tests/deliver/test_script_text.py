@@ -68,6 +68,7 @@ def test_only_words_change(ends: str):
     assert all(line.startswith("      ") for line in kept[start + 1 : kept.index("    show:", start)])
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(
     st.lists(

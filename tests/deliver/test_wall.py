@@ -43,6 +43,7 @@ def test_the_hold_is_told_beside_the_published_floor():
     assert card.span.start + card.enter_frames <= entry.frame < card.span.end - card.leave_frames
 
 
+@pytest.mark.slow
 def test_a_card_that_is_too_short_or_has_a_finding_is_marked():
     card = next(card for card in PLAN.cards if card.kind == "key_points")
     short = with_cards(PLAN, "key_points", enter_frames=0, leave_frames=card.span.frames - 5)

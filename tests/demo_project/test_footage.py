@@ -81,6 +81,7 @@ def test_the_club_turns_round_at_the_top(shot: tuple[Clip, Swing]) -> None:
     assert angle[1] > angle[2]
 
 
+@pytest.mark.slow
 def test_the_head_meets_the_ball_square_and_fastest_about_impact(shot: tuple[Clip, Swing]) -> None:
     clip, swing = shot
     pose = swing.pose(swing.impact)
@@ -130,6 +131,7 @@ def test_the_lead_arm_stays_long_from_top_to_impact(shot: tuple[Clip, Swing]) ->
         assert elbow == pytest.approx(161.8, abs=10)
 
 
+@pytest.mark.slow
 def test_the_shoulder_blade_gives_no_more_than_a_real_one(shot: tuple[Clip, Swing]) -> None:
     clip, swing = shot
     for frame in range(clip.when.total):
@@ -151,6 +153,7 @@ def test_feet_are_planted(shot: tuple[Clip, Swing]) -> None:
     assert swing.pose(clip.when.seconds("finish")).joints["trail_heel"][2] > 0.12
 
 
+@pytest.mark.slow
 def test_every_joint_moves_smoothly(shot: tuple[Clip, Swing]) -> None:
     """No joint jumps: at 1/1200 s the change of velocity from step to step stays far below the speed itself."""
     clip, swing = shot
@@ -184,6 +187,7 @@ def test_the_viewer_leaves_the_hip_line_and_the_model_stays() -> None:
     assert abs(bend["model"]) < 4
 
 
+@pytest.mark.slow
 def test_the_drill_brushes_the_wall_without_going_through() -> None:
     drill, _ = drill_players()
     s = drill.player.build.scale
@@ -221,6 +225,7 @@ def test_the_camera_follows_the_pinhole_rule() -> None:
     assert camera.project(np.array([0.5, 0.0, 1.25])) == pytest.approx([1060.0, 490.0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [*NAMES, "drill-wall"])
 def test_a_shipped_clip_agrees_with_its_truth_file(name: str) -> None:
     truth = json.loads((CLIPS / f"{name}.truth.json").read_text(encoding="utf-8"))

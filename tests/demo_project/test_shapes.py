@@ -44,7 +44,7 @@ def test_captions_that_are_asked_for_are_judged_like_those_of_a_profile(
         whole = Rect(0, 0, plan.size.width, plan.size.height)
         return (TakenArea(span=beat.span, area=whole, what="caution", beat=beat.id),)
 
-    monkeypatch.setattr("segmentkit.versions.taken_areas", all_of_it)
+    monkeypatch.setattr("segmentkit.render.areas.taken_areas", all_of_it)
     assert check(BOARD, today=TODAY, deliver=["web"]).fits
     covered = check(BOARD, today=TODAY, deliver=["web"], captions=True)
     assert {f.id for f in covered.findings if f.severity is Severity.ERROR} == {"caption-over-caution"}

@@ -13,6 +13,7 @@ import av
 import cv2
 import numpy as np
 from av.video.frame import VideoFrame
+from av.video.reformatter import VideoReformatter
 from numpy.typing import NDArray
 
 from segmentkit.geometry import Size
@@ -30,12 +31,12 @@ IMPACT = {"viewer-dtl": 207, "model-dtl": 206}
 @cache
 def swing(name: str) -> Frames:
     """The demonstration's swing at 120 frames a second, scaled to 640x360; shared, so copy before changing."""
+    scaler = VideoReformatter()  # one for all: a frame's own would be set up anew for each
     with av.open(str(CLIPS / f"{name}.mp4")) as container:
         stream = container.streams.video[0]
         stream.thread_type = "AUTO"
         return [
-            f.to_ndarray(format="rgb24", width=WIDE, height=HIGH, interpolation="AREA")
-            for f in container.decode(stream)
+            scaler.reformat(f, WIDE, HIGH, "rgb24", interpolation="AREA").to_ndarray() for f in container.decode(stream)
         ]
 
 

@@ -90,6 +90,7 @@ def test_a_persons_decision_stands_but_not_against_consent(tmp_path, judged):
     assert told["s-2"].decided.endswith("consent does not allow it")
 
 
+@pytest.mark.slow
 def test_a_folder_without_a_record_is_judged_by_its_pictures(tmp_path):
     make_clip(tmp_path / "a\nb.mp4", steady(30, 1))
     (tmp_path / "c.txt").write_text("no clip\n" * 20)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import cv2
 import numpy as np
 import pytest
@@ -49,11 +51,13 @@ def printed(film):
     return fingerprint_of(film, steadiness(film))
 
 
-FIRST = printed(scene(swing()))
+@cache
+def first():
+    return printed(scene(swing()))
 
 
 def test_the_same_film_is_the_same():
-    found = likeness(FIRST, FIRST)
+    found = likeness(first(), first())
     assert found.same
     assert found.difference == pytest.approx(0, abs=1e-6)
     assert (found.offset, found.pace, found.mirrored) == (0.0, 1.0, False)
@@ -69,22 +73,23 @@ def scaled():
     return footage(np.stack(small), 60)
 
 
+COPIES = {
+    "half the pictures": lambda: scene(swing()[::2], fps=30),
+    "twice the pictures": lambda: scene(swing(fps=120), fps=120),
+    "trimmed": lambda: scene(swing()[18:-20]),
+    "slowed four times": lambda: scene(swing(fps=120), fps=30),
+    "grainy": grainy,
+    "darker": lambda: footage((scene(swing()).luma * 0.8).astype(np.uint8), 60),
+    "mirrored": lambda: footage(np.ascontiguousarray(scene(swing()).luma[:, :, ::-1]), 60),
+    "scaled": scaled,
+}
+
+
 @pytest.mark.parametrize(
-    ("name", "copy"),
-    [
-        ("half the pictures", lambda: scene(swing()[::2], fps=30)),
-        ("twice the pictures", lambda: scene(swing(fps=120), fps=120)),
-        ("trimmed", lambda: scene(swing()[18:-20])),
-        ("slowed four times", lambda: scene(swing(fps=120), fps=30)),
-        ("grainy", grainy),
-        ("darker", lambda: footage((scene(swing()).luma * 0.8).astype(np.uint8), 60)),
-        ("mirrored", lambda: footage(np.ascontiguousarray(scene(swing()).luma[:, :, ::-1]), 60)),
-        ("scaled", scaled),
-    ],
-    ids=lambda value: value if isinstance(value, str) else "",
+    "name", [pytest.param(name, marks=[] if name == "half the pictures" else pytest.mark.slow) for name in COPIES]
 )
-def test_a_copy_is_found(name, copy):
-    found = likeness(FIRST, printed(copy()))
+def test_a_copy_is_found(name):
+    found = likeness(first(), printed(COPIES[name]()))
     assert found.same, (name, found)
     assert found.mirrored is (name == "mirrored")
     assert found.pace == (4.0 if name == "slowed four times" else 1.0)
@@ -96,18 +101,19 @@ def test_a_copy_is_found(name, copy):
     ("name", "other"),
     [
         ("a slower way back", swing(back=0.88)),
-        ("a quicker way down", swing(down=0.19)),
-        ("a shorter reach", swing(reach=175)),
-        ("one and a half", swing(rest=0.8, back=0.72, reach=215)),
+        pytest.param("a quicker way down", swing(down=0.19), marks=pytest.mark.slow),
+        pytest.param("a shorter reach", swing(reach=175), marks=pytest.mark.slow),
+        pytest.param("one and a half", swing(rest=0.8, back=0.72, reach=215), marks=pytest.mark.slow),
     ],
 )
 def test_a_second_swing_from_the_same_tripod_is_no_copy(name, other):
-    found = likeness(FIRST, printed(scene(other)))
+    found = likeness(first(), printed(scene(other)))
     assert found.ground > 0.95
     assert not found.same, (name, found)
     assert found.difference > SAME or found.step is None or found.step > IN_STEP
 
 
+@pytest.mark.slow
 def test_another_place_is_no_copy_whatever_moves():
-    found = likeness(FIRST, printed(scene(swing(), seed=9)))
+    found = likeness(first(), printed(scene(swing(), seed=9)))
     assert not found.same

@@ -6,6 +6,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 
@@ -19,12 +22,20 @@ READ = [case for case in CASES if case.reason != "unreadable"]
 UNREADABLE = [case for case in CASES if case.reason == "unreadable"]
 
 
+@cache
+def first():
+    """What is remembered of the clean clip; whoever goes on with it takes a copy."""
+    clean = Seen()
+    with TemporaryDirectory() as name:
+        path = Path(name) / "first.mp4"
+        shot()(path)
+        judge_part("down-the-line", "the first", None, path, PLAYER, Store(Path(name) / "store"), limits(), clean)
+    return clean
+
+
 def judged(case, tmp_path):
-    store, clean = Store(tmp_path / "store"), Seen()
-    if case.name in AFTER_CLEAN:
-        shot()(tmp_path / "first.mp4")
-        judge_part("down-the-line", "the first", None, tmp_path / "first.mp4", PLAYER, store, limits(), clean)
-    outcome = Outcome(case=case, report=judge(case, tmp_path, store, clean))
+    clean = first() if case.name in AFTER_CLEAN else None
+    outcome = Outcome(case=case, report=judge(case, tmp_path, Store(tmp_path / "store"), clean))
     assert outcome.right, table([outcome])
     return outcome
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -96,8 +97,9 @@ class Joined:
         )  # fmt: skip
 
 
+@cache
 def numbered(number: int) -> Planes:
-    """The picture with a number."""
+    """The picture with a number; shared, so not to be changed."""
     return rgb_to_planes(coded(number, SIZE))
 
 

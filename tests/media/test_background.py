@@ -16,16 +16,16 @@ from segmentkit.media.background import background_track
 from segmentkit.media.normalise import normalise
 from segmentkit.media.store import Store
 from tests.clips import make_clip, steady
+from tests.demo import CLIPS, clip_facts
 from tests.scenes import SIZE, Picture, hand_held, textured, true_spot
 
-DEMO = Path(__file__).parents[2] / "demo_project" / "clips"
 PLAYER = Rect(0.36, 0.2, 0.28, 0.7)
 SPOTS = tuple(Point(x, y) for x in (0.2, 0.45, 0.7) for y in (0.25, 0.5, 0.85))
 FRAMES = 45
 
 
 def worlds() -> dict[str, Picture]:
-    rendered = cv2.imread(str(DEMO / "practice-tee.png"))
+    rendered = cv2.imread(str(CLIPS / "practice-tee.png"))
     assert rendered is not None
     return {
         "noise": textured(Size(860, 560)),
@@ -108,7 +108,7 @@ def test_a_track_is_measured_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 @pytest.mark.slow
 def test_the_demo_was_filmed_from_a_tripod(tmp_path: Path):
     store = Store(tmp_path / "store")
-    facts = normalise(DEMO / "viewer-dtl.mp4", store)
+    facts = clip_facts("viewer-dtl")
     track = background_track(facts, store, anchor=72, frames=range(72, 300, 24), avoid=(Rect(0.33, 0.2, 0.34, 0.75),))
     moved = [1080 * abs(made.of(spot).y - spot.y) for made in track.maps for spot in SPOTS]
     assert max(moved) < 0.5

@@ -9,8 +9,10 @@ from __future__ import annotations
 import datetime
 import hashlib
 import socket
+from contextlib import ExitStack
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 
 import av
 import numpy as np
@@ -58,6 +60,19 @@ def tracks(path):
     return found
 
 
+@pytest.fixture(scope="module")
+def movie_of(tmp_path_factory):
+    """Gives the movie of a coding in a kind of file at 25 frames a second, made once; not to be changed."""
+    with ExitStack() as open_ones:
+
+        @cache
+        def made(coding, container):
+            folder = tmp_path_factory.mktemp(f"{coding}-{container}")
+            return open_ones.enter_context(joined(folder, delivery(coding, container)))
+
+        yield made
+
+
 @pytest.mark.parametrize(("coding", "container"), FILES)
 @pytest.mark.parametrize("rate", [pytest.param(R25, marks=pytest.mark.slow), R2997])
 def test_every_frame_is_there_once_and_in_order(tmp_path, coding, container, rate):
@@ -73,22 +88,22 @@ def test_every_frame_is_there_once_and_in_order(tmp_path, coding, container, rat
 
 
 @pytest.mark.parametrize(("coding", "container"), FILES)
-def test_the_seams_change_no_picture(tmp_path, coding, container):
+def test_the_seams_change_no_picture(movie_of, coding, container):
     """What comes before a seam is not looked into: each piece decodes alone as it does in the whole."""
-    with joined(tmp_path, delivery(coding, container)) as movie:
-        alone = []
-        for piece in movie.pieces:
-            with av.open(str(piece.path)) as source:
-                alone += [hashlib.sha256(f.to_ndarray().tobytes()).digest() for f in source.decode(video=0)]
-        with av.open(str(movie.path)) as whole:
-            together = [hashlib.sha256(f.to_ndarray().tobytes()).digest() for f in whole.decode(video=0)]
-        assert together == alone
+    movie = movie_of(coding, container)
+    alone = []
+    for piece in movie.pieces:
+        with av.open(str(piece.path)) as source:
+            alone += [hashlib.sha256(f.to_ndarray().tobytes()).digest() for f in source.decode(video=0)]
+    with av.open(str(movie.path)) as whole:
+        together = [hashlib.sha256(f.to_ndarray().tobytes()).digest() for f in whole.decode(video=0)]
+    assert together == alone
 
 
 @pytest.mark.parametrize(("coding", "container"), FILES)
-def test_another_reader_tells_what_was_asked_for(tmp_path, coding, container):
-    with joined(tmp_path, delivery(coding, container), rate=R25) as movie:
-        told = tracks(movie.path)
+def test_another_reader_tells_what_was_asked_for(movie_of, coding, container):
+    movie = movie_of(coding, container)
+    told = tracks(movie.path)
     picture, heard = told["Video"], told["Audio"]
     name, profile, sampling, bits = TOLD[coding]
     assert picture["format"] == name
@@ -113,14 +128,14 @@ def test_another_reader_tells_what_was_asked_for(tmp_path, coding, container):
 
 
 @pytest.mark.parametrize("container", ["mp4", "mov", "mxf", "mpg", "webm"])
-def test_sound_is_where_it_was(tmp_path, container):
+def test_sound_is_where_it_was(movie_of, container):
     """The beep at half a second, by the moments that the file gives its packets; coders delay sound differently."""
     coding = {"mp4": "hevc", "mov": "prores", "mxf": "dnxhr", "mpg": "mpeg2main", "webm": "vp9"}[container]
-    with joined(tmp_path, delivery(coding, container)) as movie:
-        with av.open(str(movie.path)) as source:
-            first = next(float(f.pts * f.time_base) for f in source.decode(video=0))
-        with av.open(str(movie.path)) as source:
-            sound = [(float(f.pts * f.time_base), stereo(f)) for f in source.decode(audio=0)]
+    movie = movie_of(coding, container)
+    with av.open(str(movie.path)) as source:
+        first = next(float(f.pts * f.time_base) for f in source.decode(video=0))
+    with av.open(str(movie.path)) as source:
+        sound = [(float(f.pts * f.time_base), stereo(f)) for f in source.decode(audio=0)]
     start = sound[0][0] + beep_start(np.concatenate([block for _, block in sound]))
     assert abs(start - first - 0.5) < 0.002
 
@@ -155,13 +170,13 @@ class TestTheSameBytes:
         assert found[0] == found[1]
 
     @pytest.mark.parametrize(("coding", "container"), FILES)
-    def test_no_path_date_or_host_is_told(self, tmp_path, coding, container):
-        with joined(tmp_path, delivery(coding, container)) as movie:
-            data = movie.path.read_bytes()
-            general = tracks(movie.path)["General"]
+    def test_no_path_date_or_host_is_told(self, movie_of, coding, container):
+        movie = movie_of(coding, container)
+        data = movie.path.read_bytes()
+        general = tracks(movie.path)["General"]
         host = socket.gethostname()
         # A name of two or three letters would be found in any coded picture.
-        for secret in (str(tmp_path), "partial", *([host] if len(host) > 5 else [])):
+        for secret in (str(movie.path.parent), "partial", *([host] if len(host) > 5 else [])):
             assert secret.encode() not in data
             assert secret.encode("utf-16-be") not in data
         this_year = str(datetime.datetime.now(tz=datetime.UTC).year)
@@ -271,6 +286,7 @@ class TestRefusals:
 
 
 class TestGroups:
+    @pytest.mark.slow
     @pytest.mark.parametrize("coding", ["h264", "hevc", "vp9", "av1"])
     def test_two_seconds(self, tmp_path, coding):
         container = CODECS[CODINGS[coding].codec].files[0]
@@ -295,6 +311,7 @@ class TestGroups:
         assert group_of(CODINGS["prores"], Fraction(25), 52) == 1
 
 
+@pytest.mark.slow
 def test_a_bit_rate_is_kept(tmp_path):
     to = delivery("h264", "mp4")
     to = replace(to, picture=replace(to.picture, quality=None, bit_rate=400_000))

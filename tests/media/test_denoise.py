@@ -37,6 +37,7 @@ def test_digital_silence_says_nothing_of_the_noise():
     assert noise_floor(padded) == pytest.approx(-50, abs=1.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("reduction", [6.0, 12.0])
 def test_pauses_get_quieter_by_about_what_was_asked(reduction):
     _, dirty, pauses = speech()

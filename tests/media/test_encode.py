@@ -106,6 +106,7 @@ class TestContents:
         data = (tmp_path / "a.mp4").read_bytes()
         assert data.index(b"moov") < data.index(b"mdat")
 
+    @pytest.mark.slow
     def test_sound_and_picture_are_stored_side_by_side(self, tmp_path):
         write_coded(tmp_path / "a.mp4", 150)
         with av.open(str(tmp_path / "a.mp4")) as movie:
@@ -144,6 +145,7 @@ class TestContents:
         assert "creation_time" not in tags
         assert not [t for t in tags if "location" in t.lower()]
 
+    @pytest.mark.slow
     @pytest.mark.parametrize("preset", ["veryfast", "medium"])
     def test_the_same_input_gives_the_same_bytes(self, tmp_path, preset):
         delivery = Delivery(
@@ -238,6 +240,7 @@ class TestSound:
 
 
 class TestJoining:
+    @pytest.mark.slow
     def test_pieces_become_one_movie_without_encoding_again(self, tmp_path):
         pieces, start = [], 0
         for index, count in enumerate((1, 40, 2, 77, 3)):
@@ -397,6 +400,7 @@ def started(path, mode):
 
 
 class TestOtherProcesses:
+    @pytest.mark.slow
     @pytest.mark.parametrize("size", [8_000, 200_000, 1_200_000])
     def test_a_full_disk_leaves_nothing_and_is_said(self, tmp_path, size):
         process = started(tmp_path / "a.mp4", f"full{size}")
@@ -406,6 +410,7 @@ class TestOtherProcesses:
         assert "make room on the disk" in said
         assert list(tmp_path.iterdir()) == []
 
+    @pytest.mark.slow
     def test_enough_room_is_enough(self, tmp_path):
         process = started(tmp_path / "a.mp4", "full90000000")
         assert process.communicate(timeout=60)[0] == "done\n"
@@ -422,6 +427,7 @@ class TestOtherProcesses:
         write_coded(tmp_path / "b.mp4", 10)
         assert [p.name for p in tmp_path.iterdir()] == ["b.mp4"]
 
+    @pytest.mark.slow
     def test_interrupted_from_the_keyboard(self, tmp_path):
         process = started(tmp_path / "a.mp4", "wait")
         assert process.stdout.readline() == "half way\n"
@@ -430,6 +436,7 @@ class TestOtherProcesses:
         assert process.returncode not in {0, None}
         assert list(tmp_path.iterdir()) == []
 
+    @pytest.mark.slow
     def test_two_movies_at_once_in_one_folder(self, tmp_path):
         both = [started(tmp_path / name, "plain") for name in ("a.mp4", "b.mp4")]
         assert [p.communicate(timeout=120)[0] for p in both] == ["done\n"] * 2

@@ -53,6 +53,7 @@ def test_a_clip_is_made_safe_once_and_its_source_stays(clip, store):
     assert not children()
 
 
+@pytest.mark.slow
 def test_an_evicted_working_copy_is_made_again(clip, store):
     first = guarded_clip(clip, store)
     first.facts.normalised.unlink()
@@ -78,6 +79,7 @@ def test_each_limit_holds_and_no_process_is_left(clip, store, limits, said):
     assert not list(store.root.rglob("*.partial*"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     [
@@ -97,6 +99,7 @@ def test_odd_names_are_names(clip, store, name, tmp_path):
     assert guarded_clip(odd, store).facts.frames == 30
 
 
+@pytest.mark.slow
 def test_a_name_of_broken_bytes_is_a_name(clip, store, tmp_path):
     odd = Path(os.fsdecode(os.fsencode(tmp_path) + b"/bad\xff\xfe.mp4"))
     clip.rename(odd)
@@ -123,6 +126,7 @@ def test_what_is_no_clip_is_told_in_one_line(tmp_path, store, content, said):
     assert "\n" not in str(refused.value)
 
 
+@pytest.mark.slow
 def test_pictures_far_too_large_are_refused_from_the_header(tmp_path, store):
     grey = np.full((4096, 4096, 3), 90, np.uint8)
     big = make_clip(tmp_path / "big.mp4", steady(10, Fraction(1, 10)), size=Size(4096, 4096), picture=lambda _: grey)
@@ -139,6 +143,7 @@ SECRETS = (b"59.3293", b"Rosenholm", b"Tom Field", b"Lindholm", b"2027-03-04", b
 
 
 class TestPersonalData:
+    @pytest.mark.slow
     def test_kinds_are_named_and_nothing_passes(self, tmp_path, store):
         path = make_clip(
             tmp_path / "a.mp4", steady(30, 1), tags=TAGS, tracks=(Track(samples=beep(1.0)),),
@@ -153,6 +158,7 @@ class TestPersonalData:
                 data = entry.read_bytes()
                 assert not any(secret in data for secret in SECRETS), entry
 
+    @pytest.mark.slow
     def test_the_copys_own_boxes_hold_no_place_no_words_and_no_date(self, clip, store):
         # ISO/IEC 14496-12, 8.2.2 and 8.3.2: creation time in the movie and track headers; 8.10: user data.
         data = guarded_clip(clip, store).facts.normalised.read_bytes()
@@ -200,6 +206,7 @@ def test_a_structure_without_blocks_has_the_pictures_own_quantiser():
     assert _mean_of(struct.pack("@IQQii", 0, 0, 0, 1, 30) + bytes(32)) == 30.0
 
 
+@pytest.mark.slow
 def test_a_cut_off_file_says_where_it_ends(tmp_path, store):
     whole = make_clip(tmp_path / "w.mp4", steady(30, 4), container={"movflags": "+faststart"})
     with pytest.raises(MediaUnusable, match=r"was cut off: its pictures end at [12].*s of 4s"):

@@ -25,6 +25,7 @@ def tone(steps, *, channels=2, frequency=1000.0):
 
 
 class TestIntegrated:
+    @pytest.mark.slow
     @pytest.mark.parametrize(
         ("steps", "expected"),
         [
@@ -45,6 +46,7 @@ class TestIntegrated:
         assert np.abs(momentary(sound) - level).max() <= 0.1
         assert np.abs(short_term(sound) - level).max() <= 0.1
 
+    @pytest.mark.slow
     def test_tech_3341_signal_6_weights_five_channels(self):
         levels = (-28, -28, -24, -30, -30)
         sound = np.concatenate([tone([(db, 20)], channels=1) for db in levels], axis=1)
@@ -112,6 +114,7 @@ class TestMomentaryAndShortTerm:
         levels = short_term(tone([(None, shift * 0.15), (-23, 3), (None, 1)]))
         assert levels.max() == pytest.approx(-23.0, abs=0.1)
 
+    @pytest.mark.slow
     def test_tech_3341_signal_11_short_term_maxima_follow_the_level(self):
         steps = [part for i in range(20) for part in ((None, i * 0.15), (-38 + i, 3), (None, 3 - i * 0.15))]
         levels = short_term(tone(steps))
@@ -140,6 +143,7 @@ class TestMomentaryAndShortTerm:
 
 
 class TestRange:
+    @pytest.mark.slow
     @pytest.mark.parametrize(
         ("levels", "expected"),
         [([-20, -30], 10), ([-20, -15], 5), ([-40, -20], 20), ([-50, -35, -20, -35, -50], 15)],

@@ -225,6 +225,7 @@ class TestColours:
             marks = (context.colorspace, context.color_primaries, context.color_trc, context.color_range)
         assert tuple(int(m) for m in marks) == (1, 1, 1, 1)
 
+    @pytest.mark.slow
     @pytest.mark.parametrize("transfer", [18, 16], ids=["HLG", "PQ"])
     def test_of_hdr_come_down_to_standard_range(self, tmp_path, store, transfer):
         options = {"preset": "ultrafast", "crf": "6", "x265-params": "log-level=none"}
@@ -320,6 +321,7 @@ class TestSound:
 
 
 class TestPhones:
+    @pytest.mark.slow
     def test_all_at_once(self, tmp_path, store):
         options = {"preset": "ultrafast", "crf": "6", "x265-params": "log-level=none"}
         coding = Coding(

@@ -13,10 +13,10 @@ from segmentkit.geometry import Size
 from segmentkit.media.normalise import normalise
 from segmentkit.media.scene import scene_facts
 from segmentkit.media.store import Store
-from tests.clips import make_clip, steady
+from tests.clips import SMALL, make_clip, steady
+from tests.demo import CLIPS, clip_facts
 from tests.scenes import SIZE, hand_held, textured
 
-DEMO = Path(__file__).parents[2] / "demo_project" / "clips"
 STANDING = {"lead_ankle", "trail_ankle", "lead_heel", "trail_heel", "ball"}
 """What hardly moves is background; named points see to it that feet and ball are in the picture."""
 
@@ -43,24 +43,26 @@ def test_a_moving_thing_is_boxed_and_the_background_lit(tmp_path: Path):
     assert (whole.x * SIZE.width, whole.right * SIZE.width) == pytest.approx((40, 390), abs=3)
 
 
+@pytest.mark.slow
 def test_a_frozen_moment_is_looked_at_itself(tmp_path: Path):
     def picture(frame: int) -> np.ndarray:
-        made = np.full((SIZE.height, SIZE.width, 3), 100, np.uint8)
-        made[120:240, 20 + frame : 60 + frame] = (230, 230, 230)
+        made = np.full((SMALL.height, SMALL.width, 3), 100, np.uint8)
+        made[60:120, 20 + frame : 60 + frame] = (230, 230, 230)
         return made
 
     store = Store(tmp_path / "store")
-    facts = normalise(make_clip(tmp_path / "bar.mp4", steady(200, 8), size=SIZE, picture=picture), store)
-    (with_it, without) = (scene_facts(facts, store, first=0, last=199, moments=at) for at in ((100, 151), ()))
+    facts = normalise(make_clip(tmp_path / "bar.mp4", steady(160, 1), picture=picture), store)
+    (with_it, without) = (scene_facts(facts, store, first=0, last=159, moments=at) for at in ((100, 151), ()))
     assert 151 in with_it.frames
     assert 151 not in without.frames
     exact, wide = with_it.box(151, 151), without.box(151, 151)
     assert exact is not None
     assert wide is not None
-    assert (exact.x * SIZE.width, exact.right * SIZE.width) == pytest.approx((171, 211), abs=2)
+    assert (exact.x * SMALL.width, exact.right * SMALL.width) == pytest.approx((171, 211), abs=2)
     assert wide.width > exact.width
 
 
+@pytest.mark.slow
 def test_another_picture_in_the_clip_is_no_player(tmp_path: Path):
     def picture(frame: int) -> np.ndarray:
         made = np.full((SIZE.height, SIZE.width, 3), 100 if frame < 20 else 180, np.uint8)
@@ -75,6 +77,7 @@ def test_another_picture_in_the_clip_is_no_player(tmp_path: Path):
     assert boxes[25] is None
 
 
+@pytest.mark.slow
 def test_a_camera_that_moves_tells_nothing_of_what_moves(tmp_path: Path):
     world = textured(Size(1400, 900))
     store = Store(tmp_path / "store")
@@ -89,8 +92,8 @@ def test_a_camera_that_moves_tells_nothing_of_what_moves(tmp_path: Path):
 @pytest.mark.parametrize("name", ["viewer-dtl", "model-dtl"])
 def test_every_moving_joint_and_the_club_are_in_the_box(tmp_path: Path, name: str):
     store = Store(tmp_path / "store")
-    scene = scene_facts(normalise(DEMO / f"{name}.mp4", store), store, first=72, last=284)
-    truth = json.loads((DEMO / f"{name}.truth.json").read_text())
+    scene = scene_facts(clip_facts(name), store, first=72, last=284)
+    truth = json.loads((CLIPS / f"{name}.truth.json").read_text())
     outside = []
     for frame, box in zip(scene.frames, scene.boxes, strict=True):
         spots = np.array(truth["frames"][frame], float).reshape(-1, 2)

@@ -13,9 +13,9 @@ from segmentkit.media.normalise import normalise
 from segmentkit.media.scene import scene_facts
 from segmentkit.media.store import Store
 from tests.clips import make_clip, steady
+from tests.demo import CLIPS, clip_facts
 from tests.scenes import textured
 
-DEMO = Path(__file__).parents[2] / "demo_project" / "clips"
 WIDE = Size(960, 540)
 BODY = (430, 150, 500, 470)
 """Left, top, right and bottom of the player, in pixels."""
@@ -62,6 +62,7 @@ def test_a_strong_moving_shadow_makes_no_player_wider(tmp_path: Path):
     assert whole.bottom * WIDE.height == pytest.approx(BODY[3], abs=12)
 
 
+@pytest.mark.slow
 def test_a_dark_club_low_over_the_turf_is_no_shadow(tmp_path: Path):
     scene = measured(tmp_path, club=True)
     whole = scene.box(0, 29)
@@ -74,8 +75,8 @@ def test_a_dark_club_low_over_the_turf_is_no_shadow(tmp_path: Path):
 def test_on_the_demo_the_box_is_hardly_wider_than_joints_and_club(tmp_path: Path, name: str):
     """The sun of the demo's film is low: its shadows reach 0.25 of the picture's width to one side."""
     store = Store(tmp_path / "store")
-    scene = scene_facts(normalise(DEMO / f"{name}.mp4", store), store, first=72, last=284)
-    truth = json.loads((DEMO / f"{name}.truth.json").read_text())
+    scene = scene_facts(clip_facts(name), store, first=72, last=284)
+    truth = json.loads((CLIPS / f"{name}.truth.json").read_text())
     left = []
     for frame, box in zip(scene.frames, scene.boxes, strict=True):
         spots = np.array(truth["frames"][frame], float).reshape(-1, 2)

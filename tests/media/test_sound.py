@@ -140,6 +140,7 @@ class TestChannels:
         assert np.array_equal(to_mono(one_sided), clicks())
         assert np.array_equal(to_stereo(one_sided), np.repeat(clicks(), 2, axis=1))
 
+    @pytest.mark.slow
     def test_two_sides_are_averaged(self):
         both = np.concatenate([clicks(), clicks() * 0.5], axis=1)
         assert to_mono(both) == pytest.approx(clicks() * 0.75)

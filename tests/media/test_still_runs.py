@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import av
@@ -28,8 +29,9 @@ def web(preset: str) -> Delivery:
     )  # fmt: skip
 
 
+@cache
 def scene(number: int) -> Planes:
-    """Grain and edges, on which a bar grows over frames 30 to 45."""
+    """Grain and edges, on which a bar grows over frames 30 to 45; shared, so not to be changed."""
     made = blank(SIZE)
     chance = np.random.default_rng(1)
     made.y[:] = np.clip(chance.normal(110, 9, made.y.shape) + 60 * (np.arange(SIZE.width) // 40 % 2), 16, 235)
@@ -60,7 +62,9 @@ def psnr(frames: np.ndarray) -> float:
     return float(10 * np.log10(255**2 / wrong))
 
 
-@pytest.mark.parametrize("preset", PRESETS)
+@pytest.mark.parametrize(
+    "preset", [pytest.param(name, marks=[] if name == "veryfast" else pytest.mark.slow) for name in PRESETS]
+)
 def test_headers_quality_and_size_stay(tmp_path, preset):
     plain, told = tmp_path / "plain.mp4", tmp_path / "told.mp4"
     headers, before = encoded(plain, preset, [])
@@ -70,6 +74,7 @@ def test_headers_quality_and_size_stay(tmp_path, preset):
     assert told.stat().st_size < 1.1 * plain.stat().st_size
 
 
+@pytest.mark.slow
 def test_a_part_of_a_piece_may_be_told(tmp_path):
     headers, _ = encoded(tmp_path / "plain.mp4", "medium", [])
     same, frames = encoded(tmp_path / "part.mp4", "medium", [(1, 28), (52, 103)])
@@ -77,6 +82,7 @@ def test_a_part_of_a_piece_may_be_told(tmp_path):
     assert len(frames) == LENGTH
 
 
+@pytest.mark.slow
 def test_the_same_pictures_give_the_same_bytes(tmp_path):
     for name in ("a.mp4", "b.mp4"):
         encoded(tmp_path / name, "medium", [(1, LENGTH)])

@@ -216,6 +216,7 @@ class TestReadings:
         errors = [abs(float(found.start + word.start) - t) for word, t in zip(found.words, truth, strict=True)]
         assert np.percentile(errors, 95) <= found.expected_error
 
+    @pytest.mark.slow
     def test_lines_without_a_take_are_spoken_by_the_guide(self, project):
         folder, _ = project
         told = []
@@ -225,6 +226,7 @@ class TestReadings:
         assert found[1].word_source is WordSource.GUIDE
         assert told == [(1, 2), (2, 2)]
 
+    @pytest.mark.slow
     def test_the_second_run_decodes_and_speaks_nothing(self, project, monkeypatch):
         folder, _ = project
         wanted = [request(), request("close", words="Keep your room.")]
@@ -262,6 +264,7 @@ class TestReadings:
         with pytest.raises(MediaUnusable, match=r"impact\.wav — 3\.0 s in which no voice stands out"):
             readings([request()], tmp_path, Store(tmp_path / "store"))
 
+    @pytest.mark.slow
     def test_a_take_of_other_words_is_doubted(self, project):
         folder, _ = project
         (found,) = readings([request(words=f"{LINE} {LINE}")], folder / "takes", Store(folder / "store"))

@@ -15,6 +15,7 @@ from tests.clips import Coding, Track, beep, cut_short, damage, make_clip, stead
 from tests.media.test_encode import write_coded
 
 
+@pytest.mark.slow
 def test_what_another_program_wrote_is_told_as_it_is(tmp_path):
     path = tmp_path / "a.mp4"
     ffmpeg.run([

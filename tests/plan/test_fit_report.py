@@ -1,6 +1,7 @@
 import re
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,6 +15,7 @@ from tests.plan.lesson import lesson, planned_lesson
 RATES = ["24000/1001", "24", "25", "30000/1001", "30", "50", "60000/1001"]
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None)
 @given(slot=st.integers(1, 120), rate=st.sampled_from(RATES), word=st.integers(1, 9))
 def test_any_storyboard_fits_to_the_frame_or_is_refused_for_a_reason_that_adds_up(slot: int, rate: str, word: int):

@@ -12,6 +12,7 @@ from tests.plan.lesson import LESSON, lesson, planned_lesson
 from tests.plan.test_fit_report import RATES
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(slot=st.integers(32, 90), rate=st.sampled_from(RATES))
 def test_a_written_fit_is_what_the_beats_would_like_to_be(slot: int, rate: str):

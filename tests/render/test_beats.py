@@ -274,6 +274,7 @@ def heard(path: Path) -> np.ndarray:
 
 
 class TestMovies:
+    @pytest.mark.slow
     def test_a_second_run_draws_nothing_and_leaves_the_file_alone(self, segment, tmp_path):
         out, store = tmp_path / "a.mp4", tmp_path / "store"
         assert frames_drawn(movie(segment, out, store)) == segment.plan.frames
@@ -285,6 +286,7 @@ class TestMovies:
         assert [step for step, _, _ in movie(segment, out, store)] == ["joining"]
         assert file_hash(out) == content
 
+    @pytest.mark.slow
     def test_partly_found_pieces_give_the_very_same_file(self, segment, tmp_path):
         fresh = tmp_path / "fresh.mp4"
         movie(segment, fresh, tmp_path / "one")
@@ -306,6 +308,7 @@ class TestMovies:
         # The file's own reading of what it holds is what the join reported.
         assert facts == movie_facts(segment, tmp_path / "a.mp4", tmp_path / "store")
 
+    @pytest.mark.slow
     def test_pieces_decode_to_the_same_pictures_alone_and_joined(self, segment, tmp_path):
         movie(segment, tmp_path / "a.mp4", tmp_path / "store")
         alone: list[bytes] = []
@@ -314,6 +317,7 @@ class TestMovies:
                 alone += pictures(pieces.path_for(part.key))
         assert pictures(tmp_path / "a.mp4") == alone
 
+    @pytest.mark.slow
     def test_another_sound_encodes_no_picture_and_other_words_on_screen_no_sound(self, segment, tmp_path):
         out, store = tmp_path / "a.mp4", tmp_path / "store"
         movie(segment, out, store)
@@ -325,6 +329,7 @@ class TestMovies:
         assert "sound" not in {step for step, _, _ in told}
         assert frames_drawn(told) == segment.plan.beat("title").span.frames
 
+    @pytest.mark.slow
     def test_two_segments_share_what_looks_the_same(self, segment, tmp_path):
         movie(segment, tmp_path / "a.mp4", tmp_path / "store")
         text = BOARD.replace("beat: title", "beat: opening").replace("radius: 0.2", "radius: 0.25")
@@ -333,6 +338,7 @@ class TestMovies:
         freeze = other.plan.shots[2].span.frames
         assert frames_drawn(told) == freeze
 
+    @pytest.mark.slow
     def test_a_stretch_shown_twice_is_encoded_once(self, segment, tmp_path):
         shots = segment.plan.shots
         twin = replace(shots[-1], id="again/0", beat="again", span=Span(300, 324))
@@ -343,6 +349,7 @@ class TestMovies:
         shown = pictures(tmp_path / "a.mp4")
         assert shown[276:300] == shown[300:324]
 
+    @pytest.mark.slow
     def test_the_store_that_the_environment_names_is_used(self, tmp_path, monkeypatch):
         monkeypatch.setenv("SEGMENTKIT_STORE", str(tmp_path / "season"))
         checked(tmp_path / "one")
@@ -357,6 +364,7 @@ def movie_facts(segment: Checked, out: Path, store: Path):
 
 
 class TestDamage:
+    @pytest.mark.slow
     @pytest.mark.parametrize("what", ["pictures", "sound"])
     @pytest.mark.parametrize("harm", ["flip", "cut", "empty", "longer", "unsealed"])
     def test_a_damaged_piece_is_made_again(self, segment, tmp_path, harm, what):
@@ -388,7 +396,7 @@ class TestDamage:
         assert file_hash(out) == good
         assert stored(store) == whole
 
-    def test_a_piece_that_does_not_decode_is_never_kept(self, segment, tmp_path, monkeypatch):
+    def test_a_piece_that_is_not_what_was_encoded_is_never_kept(self, segment, tmp_path, monkeypatch):
         from segmentkit.errors import OutputFailed
         from segmentkit.media.encode import PictureWriter
 
@@ -403,11 +411,12 @@ class TestDamage:
             return frames
 
         monkeypatch.setattr(PictureWriter, "finish", broken)
-        with pytest.raises(OutputFailed, match="decode"):
+        with pytest.raises(OutputFailed, match="other pictures"):
             movie(segment, tmp_path / "a.mp4", tmp_path / "store")
         assert not (tmp_path / "a.mp4").exists()
         assert [path.name for path in tmp_path.rglob("*.partial*")] == []
 
+    @pytest.mark.slow
     def test_an_error_while_drawing_leaves_whole_pieces_only(self, segment, tmp_path, monkeypatch):
         from segmentkit.media.frames import ClipReader
 
@@ -422,6 +431,7 @@ class TestDamage:
 
 
 class TestRoom:
+    @pytest.mark.slow
     def test_the_piece_not_used_for_the_longest_time_goes_first(self, segment, tmp_path):
         store = tmp_path / "store"
         movie(segment, tmp_path / "a.mp4", store)
@@ -442,6 +452,7 @@ class TestRoom:
         assert names[2] in stored(store)
         assert names[3] not in stored(store)
 
+    @pytest.mark.slow
     def test_a_render_in_a_folder_without_room_still_gives_its_movie(self, segment, tmp_path, monkeypatch):
         movie(segment, tmp_path / "a.mp4", tmp_path / "one")
         monkeypatch.setenv(LIMIT_VARIABLE, "0")
@@ -449,6 +460,7 @@ class TestRoom:
         assert file_hash(tmp_path / "a.mp4") == file_hash(tmp_path / "b.mp4")
         assert stored(tmp_path / "two") == {}
 
+    @pytest.mark.slow
     def test_a_system_that_fixes_open_files_keeps_pieces_too(self, segment, tmp_path, monkeypatch):
         """As Windows does: a file that is open is neither renamed, nor replaced, nor removed."""
 
@@ -477,6 +489,7 @@ class TestRoom:
                     partial.write_bytes(b"the same")
                     assert made.keep(key, partial, {"frames": 1}).measured == {"frames": 1}
 
+    @pytest.mark.slow
     def test_a_piece_in_use_stays_readable_when_it_is_thrown_out(self, segment, tmp_path):
         movie(segment, tmp_path / "a.mp4", tmp_path / "store")
         key = stretches(segment.plan, segment.facts, segment.look, WEB)[0].key

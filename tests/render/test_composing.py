@@ -45,6 +45,7 @@ def in_a_corner(plan: Plan) -> Plan:
     return replace(plan, shots=tuple(shots))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("corner", [False, True], ids=["whole", "with an inset"])
 def test_in_a_row_or_alone(segment, corner):
     plan = in_a_corner(segment.plan) if corner else segment.plan
@@ -62,6 +63,7 @@ def test_in_a_row_or_alone(segment, corner):
     assert seen > 15
 
 
+@pytest.mark.slow
 def test_strokes_that_are_finished_are_not_laid_anew_for_each_picture(segment, monkeypatch):
     wanted, laid = [], []
     marked, blend = Composer._marked, composing.blend

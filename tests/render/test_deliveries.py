@@ -96,6 +96,7 @@ def test_a_moving_picture_for_mail_has_no_sound(plain, tmp_path):
     assert (facts.frames, facts.audio_codec, facts.video_codec) == (300, "none", "webp")
 
 
+@pytest.mark.slow
 def test_what_cannot_be_coded_is_refused_before_anything_is_drawn(plain, tmp_path):
     _, segment, _ = plain
     to = replace(delivery("master-prores"), container="mp4")

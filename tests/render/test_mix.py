@@ -111,6 +111,7 @@ class TestLengthAndPlace:
         place = int(np.argmax(np.abs(samples[:, 0])))
         assert abs(place - (sample_of_frame(at, rate) + RATE // 10)) <= 24  # half a millisecond: the filters' delay
 
+    @pytest.mark.slow
     def test_both_sides_carry_a_voice_alike(self, folder):
         samples, _ = mix(plan(9, speech=[spoken(folder, "one", 10)]), {}, delivery())
         assert np.array_equal(samples[:, 0], samples[:, 1])
@@ -119,6 +120,7 @@ class TestLengthAndPlace:
         samples, _ = mix(plan(4, speech=[spoken(folder, "one", 50)]), {}, delivery())
         assert len(samples) == 4 * RATE
 
+    @pytest.mark.slow
     def test_the_same_plan_gives_the_same_samples(self, folder):
         whole = plan(
             9, speech=[spoken(folder, "two", 10)],
@@ -229,6 +231,7 @@ class TestMusic:
         assert level[0] < 0.005
         assert level[-1] < 0.005
 
+    @pytest.mark.slow
     def test_a_seamless_file_repeats_without_a_step(self, tmp_path):
         """A whole number of periods plus the overlap again: the joints must not be found in the result."""
         wave = 0.3 * np.sin(2 * np.pi * 50 * np.arange(22 * RATE) / RATE)

@@ -47,6 +47,7 @@ def luma(path):
         return [float(f.to_ndarray()[: f.height].mean()) for f in container.decode(video=0)]
 
 
+@pytest.mark.slow
 def test_the_programme_follows_its_leader_and_the_running_time_is_its_own(master):
     folder, segment, leader, facts, _ = master
     found = read_back(folder / "master.mp4")
@@ -55,6 +56,7 @@ def test_the_programme_follows_its_leader_and_the_running_time_is_its_own(master
     assert str(leader.label(facts.programme.start)) == "10:00:00:00"
 
 
+@pytest.mark.slow
 def test_what_lies_between_leader_and_tail_is_the_programme_itself(master, tmp_path):
     folder, segment, leader, _, _ = master
     to = replace(segment, plan=segment.plan)
@@ -70,6 +72,7 @@ def test_what_lies_between_leader_and_tail_is_the_programme_itself(master, tmp_p
     assert whole[leader.pop] > 17
 
 
+@pytest.mark.slow
 def test_tone_and_pop_do_not_count_as_loudness(master, tmp_path):
     folder, _, leader, facts, _ = master
     # The programme alone is brought to the profile's target; EBU R 128 allows 0.5 LU.
@@ -83,6 +86,7 @@ def test_tone_and_pop_do_not_count_as_loudness(master, tmp_path):
     assert abs(pop.max() - (begin + 1920)) < 200
 
 
+@pytest.mark.slow
 def test_a_second_master_makes_nothing_and_another_slate_only_the_slate(master):
     folder, segment, leader, _, told = master
     assert max(of for step, _, of in told if step == "picture") >= 552 - 75
@@ -100,12 +104,14 @@ def test_a_second_master_makes_nothing_and_another_slate_only_the_slate(master):
     assert again((*ROWS, ("Version", "2"))) == 25
 
 
+@pytest.mark.slow
 def test_web_files_have_none(tmp_path):
     segment = checked(tmp_path / "project")
     movie(segment, tmp_path / "web.mp4", tmp_path / "store")
     assert read_back(tmp_path / "web.mp4").frames == segment.plan.frames
 
 
+@pytest.mark.slow
 def test_a_slate_says_what_whoever_plays_it_out_must_know(master):
     _, segment, _, _, _ = master
     to = replace(delivery("broadcast"), leader="ten-hours")

@@ -59,6 +59,7 @@ def entering(plan: Plan) -> Plan:
     return replace(plan, shots=tuple(shots), cards=(*plan.cards, card))
 
 
+@pytest.mark.slow
 def test_nothing_but_strokes_and_small_texts_changes_in_a_run(segment):
     for plan in (segment.plan, entering(segment.plan)):
         told, shares = in_runs(plan), changes(segment, plan)
@@ -66,6 +67,7 @@ def test_nothing_but_strokes_and_small_texts_changes_in_a_run(segment):
         assert shares[told].max() < 0.1
 
 
+@pytest.mark.slow
 def test_what_fills_the_picture_is_in_no_run(segment):
     plan = entering(segment.plan)
     told, shares = in_runs(plan), changes(segment, plan)
@@ -97,6 +99,7 @@ def test_runs_count_from_the_start_of_the_stretch(segment):
             assert whole[shot.span.start + run.start : shot.span.start + run.end].all()
 
 
+@pytest.mark.slow
 def test_the_movie_has_the_same_pictures_whatever_the_encoder_was_told(segment, tmp_path: Path, monkeypatch):
     def seen(out: Path) -> np.ndarray:
         with av.open(str(out)) as file:

@@ -61,17 +61,25 @@ def copies_in(store: Path) -> dict[Path, int]:
     return {path: path.stat().st_mtime_ns for path in (store / "clip").rglob("*.mp4")}
 
 
-def test_a_second_viewer_costs_only_what_shows_them(tmp_path, monkeypatch):
-    store = tmp_path / "season"
-    monkeypatch.setenv("SEGMENTKIT_STORE", str(store))
-    one = of_viewer(tmp_path / "one", 0)
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """A working folder `season` with the first viewer's pieces in it, and their project `one`."""
+    folder = tmp_path_factory.mktemp("sharing")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SEGMENTKIT_STORE", str(folder / "season"))
+        one = of_viewer(folder / "one", 0)
+        assert len(copies_in(folder / "season")) == 2
+        assert frames_drawn(movie(one, folder / "one.mp4", folder / "season")) == one.plan.frames
+        yield folder
+
+
+def test_a_second_viewer_costs_only_what_shows_them(folder, tmp_path):
+    store = folder / "season"
     copies = copies_in(store)
-    assert len(copies) == 2
     two = of_viewer(tmp_path / "two", 100)
     after = copies_in(store)
     assert len(after) == 3
     assert copies.items() <= after.items()
-    assert frames_drawn(movie(one, tmp_path / "one.mp4", store)) == one.plan.frames
     own = frames_drawn(movie(two, tmp_path / "two.mp4", store))
     assert own == shows(two, "viewer")
     assert 0 < own < two.plan.frames / 2
@@ -85,13 +93,9 @@ def test_a_second_viewer_costs_only_what_shows_them(tmp_path, monkeypatch):
         ("[0.7, 0.8]", "[0.7, 0.7]", "drill"),
     ],
 )
-def test_a_change_is_made_anew_where_it_is_seen(tmp_path, monkeypatch, was, becomes, beat):
-    store = tmp_path / "season"
-    monkeypatch.setenv("SEGMENTKIT_STORE", str(store))
-    one = of_viewer(tmp_path / "one", 0)
-    movie(one, tmp_path / "one.mp4", store)
-    board = tmp_path / "one" / "board.yaml"
+def test_a_change_is_made_anew_where_it_is_seen(folder, tmp_path, was, becomes, beat):
+    board = folder / "one" / "board.yaml"
     board.write_text(BOARD.replace(was, becomes))
     again = check(board)
-    drawn = frames_drawn(movie(again, tmp_path / "again.mp4", store))
+    drawn = frames_drawn(movie(again, tmp_path / "again.mp4", folder / "season"))
     assert 0 < drawn <= again.plan.beat(beat).span.frames

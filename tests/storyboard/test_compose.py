@@ -115,6 +115,7 @@ def test_nesting_through_aliases_cannot_run_away():
     assert "aliases multiply" in headlines(text)[0]
 
 
+@pytest.mark.slow
 def test_too_many_values():
     assert headlines("[" + "x,\n" * MOST_NODES + "]") == [
         f"f:{MOST_NODES}:1: the text has more than 100,000 values — a storyboard needs far fewer"
@@ -164,6 +165,7 @@ yamlish = st.lists(
 any_text = st.one_of(yamlish, st.text(max_size=60))
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=1000)
 @given(any_text)
 def test_any_text_gives_a_tree_or_located_faults(text: str):
@@ -176,6 +178,7 @@ def test_any_text_gives_a_tree_or_located_faults(text: str):
         assert fault.message
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=1000)
 @given(any_text)
 def test_the_c_parser_and_the_python_parser_give_the_same_tree(text: str):

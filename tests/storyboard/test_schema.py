@@ -1,6 +1,7 @@
 import json
 import re
 from collections.abc import Callable
+from functools import cache
 
 import jsonschema
 import pytest
@@ -30,18 +31,24 @@ for tag, pattern, first in (
     EditorLoader.add_implicit_resolver(f"tag:yaml.org,2002:{tag}", re.compile(pattern), first)
 
 
+@cache
+def schema_now() -> dict[str, object]:
+    """The schema, made once; not to be changed."""
+    return json_schema()
+
+
 def complaints(text: str) -> list[str]:
     """What an editor with the schema would mark."""
     seen = yaml.load(text, Loader=EditorLoader)
     return [
         f"{error.json_path}: {error.message}"
-        for error in jsonschema.Draft202012Validator(json_schema()).iter_errors(seen)
+        for error in jsonschema.Draft202012Validator(schema_now()).iter_errors(seen)
     ]
 
 
 def test_the_schema_is_one():
-    jsonschema.Draft202012Validator.check_schema(json_schema())
-    assert json_schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    jsonschema.Draft202012Validator.check_schema(schema_now())
+    assert schema_now()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
 
 
 @pytest.mark.parametrize("text", [LESSON, EXAMPLE, long_lesson()], ids=["lesson", "example", "long"])
@@ -98,13 +105,13 @@ def walk(schema: object, path: str = "") -> list[tuple[str, dict[str, object]]]:
 
 def described(part: dict[str, object]) -> dict[str, object]:
     """A key's schema, or what it refers to where that says the same."""
-    return json_schema()["$defs"][part["$ref"].removeprefix("#/$defs/")] if "$ref" in part else part
+    return schema_now()["$defs"][part["$ref"].removeprefix("#/$defs/")] if "$ref" in part else part
 
 
 def test_every_key_is_described():
     nameless = [
         f"{path}.{name}"
-        for path, schema in walk(json_schema())
+        for path, schema in walk(schema_now())
         for name, part in schema.get("properties", {}).items()
         if path.startswith(".$defs") and path.count(".") == 2 and "description" not in described(part)
     ]
@@ -112,13 +119,13 @@ def test_every_key_is_described():
 
 
 def test_defaults_stand_as_they_are_written():
-    segment = json_schema()["$defs"]["Segment"]["properties"]
+    segment = schema_now()["$defs"]["Segment"]["properties"]
     assert (segment["rate"]["default"], segment["size"]["default"]) == ("25", "1920x1080")
-    assert json_schema()["$defs"]["Clip"]["properties"]["mirrored"]["default"] == "no"
+    assert schema_now()["$defs"]["Clip"]["properties"]["mirrored"]["default"] == "no"
 
 
 def test_every_example_of_the_schema_fits_its_own_limits():
-    for path, schema in walk(json_schema()):
+    for path, schema in walk(schema_now()):
         if "$defs" in schema or path.endswith(("properties", "Properties")):
             continue
         for example in schema.get("examples", []):
@@ -133,13 +140,13 @@ def test_the_copies_in_templates_are_current(name: str, made: Callable[[], str])
 
 
 def test_the_schema_text_is_json():
-    assert json.loads(schema_text()) == json_schema()
+    assert json.loads(schema_text()) == schema_now()
 
 
 def test_every_key_is_in_the_reference():
     reference = key_reference()
     rows = {line.split("`")[1] for line in reference.splitlines() if line.startswith("| `")}
-    keys = {name for _, schema in walk(json_schema()) for name in schema.get("properties", {}) if isinstance(name, str)}
+    keys = {name for _, schema in walk(schema_now()) for name in schema.get("properties", {}) if isinstance(name, str)}
     assert sorted(keys - rows) == []
     models = [model for _, _, models in SECTIONS for model in models]
     assert Storyboard in models

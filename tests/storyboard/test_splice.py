@@ -118,6 +118,7 @@ values = st.one_of(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(st.sampled_from(PATHS), values, st.sampled_from(["\n", "\r\n"]))
 def test_any_value_comes_back_and_the_rest_stays_byte_for_byte(path: tuple[str | int, ...], value: str, end: str):

@@ -297,3 +297,22 @@ def test_values_are_a_mapping_of_what_is_filled_in():
     assert len(values_of_text("# nothing\n", "fill.yaml")) == 0
     with pytest.raises(StoryboardUnreadable, match="values are keys with values"):
         values_of_text("- a\n", "fill.yaml")
+
+
+LICENSED = (
+    SMALL.replace("storyboard:\n", "  bed: {kind: licence, needed: no, help: By what permission.}\nstoryboard:\n", 1)
+    + "  music: [{file: bed.wav, licence: <bed>}]\n"
+)
+
+
+def test_a_licence_is_filled_in_from_a_file_or_a_row_and_dropped_when_there_is_none():
+    keys = {"for": ["web", "broadcast"], "by": "Marram Sound", "until": "2028-12-31"}
+    licence = board({"bed": keys}, LICENSED).music[0].licence
+    assert licence is not None
+    assert ([scope.value for scope in licence.for_], licence.by, str(licence.until)) == (
+        ["web", "broadcast"], "Marram Sound", "2028-12-31",
+    )  # fmt: skip
+    assert board({"bed": {**keys, "for": "web broadcast"}}, LICENSED).music[0].licence == licence  # as in a cell
+    assert board(template=LICENSED).music[0].licence is None
+    with pytest.raises(StoryboardUnreadable, match="bed"):
+        filled({"bed": "Marram Sound"}, LICENSED)  # it does not say what it covers

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -77,6 +78,7 @@ def test_any_text_gives_a_template_or_located_faults(data: st.DataObject):
         assert error.faults
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.text(alphabet=st.characters(blacklist_categories=["Cs", "Cc", "Co", "Cn"]), min_size=1, max_size=60) | NASTY)
 def test_a_text_comes_back_as_it_went_in(value: str):
@@ -105,6 +107,7 @@ def trees(leaves: st.SearchStrategy[str]) -> st.SearchStrategy[Node]:
     return st.recursive(scalars, grown, max_leaves=12)
 
 
+@pytest.mark.slow
 @settings(max_examples=250, deadline=None)
 @given(trees(st.text(alphabet=":#-?[]{}<>&*!|'\"%@`,~=.\\ abé漢1", max_size=150).map(lambda t: " ".join(t.split()))))
 def test_what_is_written_is_read_as_the_same_tree(tree: Node):

@@ -45,6 +45,7 @@ def test_words_that_cannot_be_read(words: str):
         read_say(words)
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.from_regex("[a-z]{1,6}[,.]?", fullmatch=True), st.booleans()), min_size=1, max_size=20))
 def test_marks_are_never_spoken_and_keep_their_words(words: list[tuple[str, bool]]):
     raw = " ".join(f"[m{index}] {word}" if marked else word for index, (word, marked) in enumerate(words))
