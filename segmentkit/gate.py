@@ -6,6 +6,7 @@ What fails is kept beside it under a name that says so, unless a person answers 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from segmentkit.findings import Severity
 from segmentkit.measure import Progress
 from segmentkit.plan.captions import CaptionSet
 from segmentkit.plan.model import Plan
+from segmentkit.screened import JoinedPiece
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span
 from segmentkit.versions import Version
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from segmentkit.checks.qc_check import Verdict
     from segmentkit.deliver.qc_data import Override
     from segmentkit.deliver.release import Released
+    from segmentkit.media.store import Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +51,7 @@ class Gate:
         programme: its frames between leader and tail; None where it stands alone.
         override: who lets it pass although checks fail, and why.
         progress: told what is going on.
+        store: the working folder; what was measured of pieces is kept there.
         released: what became of the file, once it was judged.
         verdicts: how it was judged.
     """
@@ -62,26 +66,34 @@ class Gate:
     programme: Span | None
     override: Override | None
     progress: Progress
+    store: Store
     released: Released | None = field(default=None, init=False)
     verdicts: tuple[Verdict, ...] = field(default=(), init=False)
 
-    def __call__(self, partial: Path, final: Path) -> Path:
+    def __call__(self, partial: Path, final: Path, pieces: Sequence[JoinedPiece] = ()) -> Path:
         """Judges a whole, flushed file and gives it a name; returns where it lies now.
+
+        Args:
+            partial: the file.
+            final: the name it should have.
+            pieces: what it was joined from; those that were measured before are not decoded again.
 
         Raises:
             OutputFailed: when an override names nobody or gives no reason, or the disk refuses.
             MediaUnusable: when it does not decode to its end.
         """
-        from segmentkit.quality import examine, hand_over, planned_sound, wanted_of  # noqa: PLC0415
+        from segmentkit.quality import examine, hand_over, planned_reference, wanted_of  # noqa: PLC0415
 
         wanted = wanted_of(
             self.drawn, self.look, self.to, board=self.version.loaded.board, captions=self.captions,
             sidecars=self.sidecars,
         )  # fmt: skip
-        sound = planned_sound(self.plan, self.version.facts) if self.to.sound is not None else None
+        sound = None
+        if self.to.sound is not None:
+            sound = planned_reference(self.plan, self.version.facts, self.to, self.store)
         examined = examine(
             partial, wanted, reference=sound, programme=self.programme, name=final,
-            told=lambda done, of: self.progress("quality control", done, of),
+            told=lambda done, of: self.progress("quality control", done, of), pieces=pieces, store=self.store,
         )  # fmt: skip
         self.verdicts = examined.verdicts
         self.released = hand_over(partial, final, self.plan.title, examined, override=self.override)

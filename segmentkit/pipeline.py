@@ -292,15 +292,16 @@ def make(checked: Checked, to: Delivery, path: Path, out: Path, how: Making, pro
     drawn = burned(plan, made) if made else plan
     number = max((one.number for one in marked(path)), default=None) if to.leader else None
     led = around(loaded.board, plan, to, version=number, today=how.today or datetime.date.today())
-    gate = None
+    gate, store = None, Store.of(loaded.folder)
     if examinable(to) and not (how.review or how.rehearsal):
         gate = Gate(
             version=version, look=checked.look, to=to, plan=plan, drawn=drawn,
             captions=(*version.captions, *((made,) if made else ())), sidecars=how.sidecars,
             programme=led.leader.programme if led else None, override=how.override, progress=progress,
+            store=store,
         )  # fmt: skip
     movie = make_movie(
-        drawn, facts, checked.look, to, out, store=Store.of(loaded.folder), progress=progress, stamp=how.review,
+        drawn, facts, checked.look, to, out, store=store, progress=progress, stamp=how.review,
         around=led, gate=gate,
     )  # fmt: skip
     passed = gate.passed(movie.path) if gate else None

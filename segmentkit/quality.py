@@ -19,8 +19,8 @@ from segmentkit.delivery import Delivery
 from segmentkit.facts import Facts
 from segmentkit.plan.captions import CaptionSet
 from segmentkit.plan.model import Plan
+from segmentkit.screened import JoinedPiece, Screened
 from segmentkit.screened import Look as Close
-from segmentkit.screened import Screened
 from segmentkit.storyboard.look import Look
 from segmentkit.storyboard.model import Storyboard
 from segmentkit.timebase import Rate, Span
@@ -28,8 +28,10 @@ from segmentkit.timebase import Rate, Span
 if TYPE_CHECKING:
     from segmentkit.deliver.release import Released
     from segmentkit.media.screen import Told
+    from segmentkit.media.screen_sync import Reference
     from segmentkit.media.sound import Samples
     from segmentkit.media.stills import Rgb
+    from segmentkit.media.store import Store
 
 _SHORTEST_NAME = 4
 _EVERYDAY = frozenset({"root", "user", "admin", "localhost"})
@@ -124,6 +126,19 @@ def planned_sound(plan: Plan, facts: Facts) -> Samples:
     return whole
 
 
+def planned_reference(plan: Plan, facts: Facts, to: Delivery, store: Store) -> Reference:
+    """The same, ready to be compared with; it is mixed only when something in it is new.
+
+    Raises:
+        MediaUnusable: when a reading, a clip's sound or a music file cannot be read.
+        OutputFailed: when the working folder cannot be written to.
+    """
+    from segmentkit.media.screen_kept import kept_reference  # noqa: PLC0415
+    from segmentkit.render.beats import sound_key  # noqa: PLC0415
+
+    return kept_reference(store, sound_key(plan, facts, to, store), lambda: planned_sound(plan, facts))
+
+
 def programme_of(board: Storyboard, plan: Plan, to: Delivery) -> Span | None:
     """The frames of the file between leader and tail; None where the programme stands alone."""
     from datetime import date  # noqa: PLC0415
@@ -138,10 +153,12 @@ def examine(
     path: Path,
     wanted: Wanted,
     *,
-    reference: Samples | None = None,
+    reference: Samples | Reference | None = None,
     programme: Span | None = None,
     name: Path | None = None,
     told: Told | None = None,
+    pieces: Sequence[JoinedPiece] = (),
+    store: Store | None = None,
 ) -> Examined:
     """Decodes a file again, measures and judges it.
 
@@ -152,18 +169,24 @@ def examine(
         programme: the frames between leader and tail; the whole file when None.
         name: the name it is to have, beside which captions are looked for; its own when None.
         told: told the frames done and the frames there are.
+        pieces: what it was joined from, where that is known.
+        store: the working folder, where it is kept what was measured of pieces.
 
     Raises:
         MediaUnusable: when the file cannot be opened or does not decode to its end.
     """
     from segmentkit.media.screen import screen, untold  # noqa: PLC0415
+    from segmentkit.media.screen_kept import Archive  # noqa: PLC0415
 
     looks: tuple[Close, ...] = ()
     if wanted.plan is not None and wanted.texts is not None:
         rate = file_rate(wanted.plan, wanted.delivery)
         pace = float(rate.fps / wanted.plan.rate.fps)
         looks = looks_for(wanted.plan, wanted.texts, programme.start if programme else 0, pace)
-    measured = screen(path, reference=reference, programme=programme, looks=looks, told=told or untold)
+    measured = screen(
+        path, reference=reference, programme=programme, looks=looks, told=told or untold, parts=pieces,
+        archive=None if store is None else Archive(store),
+    )  # fmt: skip
     final = name or path
     found = sidecars_beside(final.parent, final.stem, wanted.plan.rate if wanted.plan else measured.coded.rate)
     wanted = replace(wanted, sidecars=found)

@@ -157,6 +157,14 @@ class Pictures:
     looked: tuple[Seen, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class JoinedPiece:
+    """A piece that a file was joined from: SHA-256 of its packets in hex, and how many frames they are."""
+
+    packets: str
+    frames: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
     """A part of one frame to be looked at closely.

@@ -44,6 +44,7 @@ def join(
     title: str,
     delivery: Delivery,
     timecode: str | None = None,
+    ahead: int | None = None,
 ) -> int:
     """Joins files of `PictureWriter` with one of `write_sound`; nothing is encoded again.
 
@@ -56,6 +57,7 @@ def join(
         title: of the movie.
         delivery: says what kind of file it is.
         timecode: the label of its first frame.
+        ahead: by how many frames decoding is ahead of showing, at most, where that is known of the pieces.
 
     Returns:
         The number of frames.
@@ -100,7 +102,8 @@ def join(
         voice = _sounding(heard)
         waiting = next(voice, None)
         frames = 0
-        for packet in _joined(pieces, frame_time):
+        delay = max(_delay(piece, frame_time) for piece in pieces) if ahead is None else ahead
+        for packet in _joined(pieces, frame_time, delay):
             # Sound goes in as far as the pictures have come, so that a player never has to look far ahead.
             while waiting is not None and Fraction(waiting.pts or 0, SAMPLE_RATE) <= frames * frame_time:
                 waiting.stream = audio
@@ -178,9 +181,8 @@ def _labelled(packet: Packet[Any], start: int, rate: Rate, *, drop: bool) -> Pac
     return made
 
 
-def _joined(pieces: Sequence[Source], frame_time: Fraction) -> Iterator[Packet[Any]]:
+def _joined(pieces: Sequence[Source], frame_time: Fraction, delay: int) -> Iterator[Packet[Any]]:
     """The pieces' packets with times that run on; in the order of decoding one frame follows the other."""
-    delay = max(_delay(piece, frame_time) for piece in pieces)
     start = 0
     number = 0
     for piece in pieces:

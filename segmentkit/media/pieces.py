@@ -60,6 +60,16 @@ class Piece:
         return str(self.measured["packets"])
 
     @property
+    def headers(self) -> str:
+        """SHA-256 of what a decoder must know before its pictures, in hex."""
+        return str(self.measured["headers"])
+
+    @property
+    def ahead(self) -> int:
+        """By how many frames decoding is ahead of showing."""
+        return int(self.measured["ahead"])
+
+    @property
     def frames(self) -> int:
         """How many pictures it holds; 0 for sound."""
         return int(self.measured.get("frames", 0))

@@ -26,7 +26,6 @@ from segmentkit.media.container import said
 from segmentkit.media.files import SOUNDS
 from segmentkit.media.join import cut_of
 from segmentkit.media.loudness import SILENCE, TooShortToMeasure, measure
-from segmentkit.media.opened import opened
 from segmentkit.media.pieces import Piece
 from segmentkit.media.sound import Samples
 from segmentkit.media.timecode_track import comparable, group_label, read_timecode, start_frame
@@ -61,12 +60,14 @@ def pictures_measured(path: Path, frames: int, rate: Fraction, handed: str | Non
             not given, all of them are decoded.
 
     Returns:
-        What its seal says: frames, and the digest of its packets.
+        What its seal says: frames, the digests of its packets and of its headers, and by how many frames decoding is
+        ahead of showing.
 
     Raises:
         OutputFailed: when it does not decode, or holds something else.
     """
     digest = hashlib.sha256()
+    ahead: int | None = None
     moments: list[int] = []
     keys: list[int] = []
     number = 0
@@ -78,8 +79,11 @@ def pictures_measured(path: Path, frames: int, rate: Fraction, handed: str | Non
             name = stream.codec_context.codec.canonical_name
             stream.codec_context.options = {"err_detect": "explode"}
             step = 1 / (rate * Fraction(stream.time_base))
+            headers = hashlib.sha256(bytes(stream.codec_context.extradata or b"")).hexdigest()
             for packet in container.demux(stream):
                 if packet.size:
+                    if ahead is None:
+                        ahead = round((packet.pts - packet.dts) / step)
                     digest.update(comparable(name, bytes(packet)))
                     if packet.is_keyframe:
                         keys.append(number)
@@ -105,7 +109,7 @@ def pictures_measured(path: Path, frames: int, rate: Fraction, handed: str | Non
             f"{path} — holds {len(moments)} pictures in {number} packets, the first key at {keys[:1] or 'none'}"
             f" — {frames} were written, of which the first is a key — check the disk, then render again"
         )
-    return {"frames": frames, "packets": digest.hexdigest()}
+    return {"frames": frames, "packets": digest.hexdigest(), "headers": headers, "ahead": ahead or 0}
 
 
 def sound_measured(path: Path, programme: slice = slice(None)) -> dict[str, Any]:
@@ -204,7 +208,7 @@ def joined_facts(
             video: Any = container.streams.video[0]
             audio: Any = container.streams.audio[0] if container.streams.audio else None
             context = video.codec_context
-            headers = bytes(context.extradata or b"")
+            headers = hashlib.sha256(bytes(context.extradata or b"")).hexdigest()
             block = SOUNDS[delivery.sound.codec].block if delivery.sound else 0
             seen, heard = _tracks(container, [piece.frames for piece in pieces], block)
             facts = MovieFacts(
@@ -238,14 +242,14 @@ def joined_facts(
     return facts
 
 
-def _wrong_pictures(seen: _Pictures, pieces: Sequence[Piece], step: Fraction, headers: bytes | None) -> list[str]:
+def _wrong_pictures(seen: _Pictures, pieces: Sequence[Piece], step: Fraction, headers: str | None) -> list[str]:
     """Where a joined movie's pictures are not those of its pieces, at their moments, behind equal headers."""
     wrong: list[str] = []
     # Some kinds of file begin at a moment of their own choice.
     first, zero = 0, seen.times[0][0] if seen.times else 0
     for number, piece in enumerate(pieces):
-        headers = _headers(piece) if headers is None else headers
-        if _headers(piece) != headers:
+        headers = piece.headers if headers is None else headers
+        if piece.headers != headers:
             wrong.append(f"headers of piece {number} differ")
         if number >= len(seen.digests) or seen.digests[number] != piece.packets:
             wrong.append(f"pictures of piece {number} are not those that were made")
@@ -291,11 +295,6 @@ def _samples(audio: Any, heard: _Sound, sound: Piece | None, delivery: Delivery)
         return round(Fraction((audio.duration or 0) * audio.time_base * SAMPLE_RATE))
     packed = sum(samples for _, samples in heard.packets)
     return packed - heard.cut if delivery.container == "webm" else packed
-
-
-def _headers(piece: Piece) -> bytes:
-    with opened(piece.handle) as container:
-        return bytes(container.streams.video[0].codec_context.extradata or b"")
 
 
 def _tracks(container: Any, lengths: Sequence[int], block: int) -> tuple[_Pictures, _Sound]:

@@ -69,6 +69,10 @@ class Watched:
         self._levels = None if picture.full else self._masks.judge(picture)
         return True
 
+    def recall(self, small: Reduced, levels: FrameLevels | None) -> None:
+        """Takes a picture as it was measured before; the next one that is fed is measured whole."""
+        self._last, self._small, self._levels = None, small, levels
+
     def _parts(self, picture: FullPlanes) -> list[Part]:
         """Where a picture differs from the last one."""
         whole = Part.whole(self.size)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from segmentkit.geometry import Rect, Size
 from segmentkit.media.screen_changed import Watched, spots_apart
 from segmentkit.media.screen_flash import NO_SPOTS, FlashMeter, RedTurns, Spots, Turns
+from segmentkit.media.screen_kept import Measured
 from segmentkit.media.screen_levels import LevelMeter
 from segmentkit.media.screen_reduce import FullPlanes, Reduced, light_of, reduce, runs
 from segmentkit.screened import Flashing, FlashKind, LightModel, Look, OddFrame, Pictures, Seen
@@ -84,22 +85,48 @@ class PictureMeter:
         """How many pictures were taken."""
         return len(self._changes)
 
-    def feed(self, planes: FullPlanes) -> None:
-        """Takes the next picture."""
+    def feed(self, planes: FullPlanes) -> tuple[Measured, list[tuple[Rect, float]]]:
+        """Takes the next picture; returns what is worth keeping of it, with the contrasts where it was looked at."""
         number = self.frames
         same = not self._watched.feed(planes)
-        small = self._watched.small
+        self._full_range = planes.full
+        if not (same and self._moments) and self._fields:
+            self._moments = [reduce(one, self.reduced) for one in planes.fields()]
+        self._take(same, self._watched.small)
+        looks = self._looks.pop(number, [])
+        looked = [(look.area, contrast_in(planes, look.area)) for look in looks]
+        self._saw(looks, [contrast for _, contrast in looked])
+        return Measured(same, self._watched.small, self._watched.levels), looked
+
+    def recall(self, frame: Measured, contrasts: Mapping[Rect, float]) -> None:
+        """Takes the next picture as it was measured before, in a file without fields and of limited range."""
+        number = self.frames
+        self._watched.recall(frame.small, frame.levels)
+        self._take(frame.same, frame.small)
+        looks = self._looks.pop(number, [])
+        self._saw(looks, [contrasts[look.area] for look in looks])
+
+    def areas(self, span: Span) -> list[tuple[int, Rect]]:
+        """Where it will be looked closely: frames from the span's first, with the places."""
+        return [
+            (number - span.start, look.area)
+            for number in range(span.start, span.end)
+            for look in self._looks.get(number, ())
+        ]
+
+    def _take(self, same: bool, small: Reduced) -> None:
+        number = self.frames
         self._change(small, same=same)
         self._black.append(self._black[-1] if same else _is_black(small))
-        self._full_range = planes.full
         self._levels.feed(number, self._watched.levels)
+        if not self._fields and not (same and self._moments):
+            self._moments = [small]
         if number >= self._first and (self._last is None or number < self._last):
-            if not (same and self._moments):
-                self._moments = [reduce(one, self.reduced) for one in planes.fields()] if self._fields else [small]
             for moment in self._moments:
                 self._flash(moment)
-        for look in self._looks.pop(number, []):
-            self._seen.append(Seen(look=look, contrast=contrast_in(planes, look.area)))
+
+    def _saw(self, looks: Sequence[Look], contrasts: Sequence[float]) -> None:
+        self._seen.extend(Seen(look=look, contrast=one) for look, one in zip(looks, contrasts, strict=True))
 
     def finish(self, uneven: int | None) -> Pictures:
         """What was found in all of them."""

@@ -26,12 +26,13 @@ from segmentkit.render.holds import note_holds
 from segmentkit.render.leader import LeaderArtist
 from segmentkit.render.picture import Composed, Composer
 from segmentkit.render.quiet import quiet
+from segmentkit.screened import JoinedPiece
 from segmentkit.storyboard.look import Look
 from segmentkit.timebase import Span, sample_of_frame
 
 Progress = Callable[[str, int, int], None]
-Gate = Callable[[Path, Path], Path | None]
-"""Takes a whole file and the name it should have; returns the name it was given, if it is another one."""
+Gate = Callable[[Path, Path, Sequence[JoinedPiece]], Path | None]
+"""Takes a whole file, the name it should have and what it was joined from; returns its name, if it is another one."""
 _MOVIE, _MOVIE_VERSION = "movies", 1
 
 
@@ -67,7 +68,7 @@ class _Made:
         join(
             [piece.handle for piece in self.pictures], partial, rate=self.plan.rate, chapters=self.chapters,
             sound=self.sound.handle if self.sound else None, title=self.plan.title, delivery=self.delivery,
-            timecode=self.timecode,
+            timecode=self.timecode, ahead=max(piece.ahead for piece in self.pictures),
         )  # fmt: skip
 
     def facts(self, path: Path) -> MovieFacts:
@@ -139,8 +140,13 @@ def make_movie(
             movie = made.facts(out)
         else:
             frames = around.leader.frames if around else plan.frames // drawn
-            movie = _joined(made, frames, out, record, store, gate or safe.commit)
+            movie = _joined(made, frames, out, record, store, gate or _named)
     return replace(movie, programme=around.leader.programme) if around else movie
+
+
+def _named(partial: Path, out: Path, _: Sequence[JoinedPiece]) -> None:
+    """The gate where there is none."""
+    safe.commit(partial, out)
 
 
 def _prepare(out: Path) -> None:
@@ -264,7 +270,7 @@ def _joined(made: _Made, frames: int, out: Path, record: Path, store: Store, gat
                 " this storyboard"
             )
         content = sha256_of(partial)
-        lies = gate(partial, out) or out
+        lies = gate(partial, out, [JoinedPiece(one.packets, one.frames) for one in made.pictures]) or out
     except OSError as error:
         raise OutputFailed(safe.cannot_write(out, error)) from error
     finally:
