@@ -5,4 +5,4 @@ everything happens in whole frames, `checks` judges the plan, `render` draws and
 file, `deliver` writes what is handed over, `cli` talks to a person.
 """
 
-__version__ = "0.2.0"
+__version__ = "0.2.1"

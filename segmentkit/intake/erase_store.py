@@ -16,6 +16,7 @@ from segmentkit.media.holds import KIND as HOLDS
 from segmentkit.media.holds import noted
 from segmentkit.media.normalise import copy_entry
 from segmentkit.media.pieces import KIND as PIECES
+from segmentkit.media.screen_kept import KIND as SCREENED
 from segmentkit.media.store import Store
 
 _OTHERS = {"clip", "header", "still", "index", "guide", "sounds", PIECES, HOLDS, "movies"}
@@ -102,7 +103,7 @@ def _measured(folder: Path, contents: set[str], names: Sequence[str]) -> Iterato
             of = _made_of(path)
             if of is not None and of & contents:
                 yield Trace(path=path, why="what was measured of the pictures or the voice", how="remove")
-            elif of is None and contents:
+            elif of is None and (contents or kind == SCREENED):  # small pictures may show a name, too
                 yield Trace(path=path, why="made from pictures, whose is not written; it is made again", how="remove")
 
 

@@ -51,12 +51,14 @@ class Step:
         key: whether it must stand alone.
         copy: whether it shows what the frame before it shows, and others lean on it.
         stays: frames until the next one that the encoder is given.
+        lasts: frames for which the encoder may be told that it stays.
     """
 
     frame: int
     key: bool
     copy: bool = False
     stays: int = 1
+    lasts: int = 1
 
 
 def steps(start: int, repeat: int, *, group: int, length: int) -> Iterator[Step]:
@@ -76,9 +78,11 @@ def steps(start: int, repeat: int, *, group: int, length: int) -> Iterator[Step]
         if until - start < seen + LEAST:
             yield from (Step(frame=frame, key=frame % group == 0) for frame in range(start, until))
         else:
+            rest = until - start - seen + 1
             yield Step(frame=start, key=start % group == 0)
-            yield from (Step(frame=frame, key=False, copy=True) for frame in range(start + 1, start + seen - 1))
-            yield Step(frame=start + seen - 1, key=False, copy=True, stays=until - start - seen + 1)
+            for frame in range(start + 1, start + seen):
+                stays = rest if frame == start + seen - 1 else 1
+                yield Step(frame=frame, key=False, copy=True, stays=stays, lasts=rest)
         start = until
 
 
@@ -147,7 +151,7 @@ class HoldingEncoder:
             picture.pict_type = PictureType.I if step.key else PictureType.P if step.copy else PictureType.NONE
             self._sent[self._moment] = _Sent(step.frame, self._number)
             self._number += 1
-            self._moment += min(step.stays, self._stay)
+            self._moment += min(step.lasts, self._stay)
             if step.stays > 1:
                 self._holds.append(_Hold(step.frame, step.stays - 1))
             for packet in self._context.encode(picture):

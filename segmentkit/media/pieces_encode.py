@@ -29,7 +29,7 @@ from segmentkit.media.sound import Samples
 from segmentkit.media.verify import file_rate
 from segmentkit.timebase import Rate
 
-CODING = f"3, {THREADS} threads"
+CODING = f"4, {THREADS} threads"
 """Version of how pieces are coded; another one makes every piece anew."""
 _AHEAD = 3  # pieces that may wait to be finished; their files are open
 

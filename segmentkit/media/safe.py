@@ -7,6 +7,7 @@ told from what a living one is still writing.
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import errno
 import itertools
 import os
@@ -15,6 +16,7 @@ import socket
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from segmentkit.errors import OutputFailed
 
@@ -42,6 +44,8 @@ def clear_stale(folder: Path) -> int:
 
 
 def _runs(process: int) -> bool:
+    if os.name == "nt":  # there a signal of 0 is Ctrl-C
+        return _runs_on_windows(getattr(ctypes, "WinDLL")("kernel32"), process)  # noqa: B009  it is there only there
     try:
         os.kill(process, 0)
     except ProcessLookupError:
@@ -49,6 +53,22 @@ def _runs(process: int) -> bool:
     except OSError:  # it runs, but belongs to somebody else
         return True
     return True
+
+
+_MAY_ASK, _DENIED, _STILL_ACTIVE = 0x1000, 5, 259
+"""A right to ask about a process, an error and an exit code, in the numbers of the Windows API."""
+
+
+def _runs_on_windows(kernel: Any, process: int) -> bool:
+    """Whether a process runs, asked of the system's own library."""
+    handle = kernel.OpenProcess(_MAY_ASK, False, process)
+    if not handle:
+        return bool(kernel.GetLastError() == _DENIED)
+    try:
+        code = ctypes.c_ulong()
+        return bool(kernel.GetExitCodeProcess(handle, ctypes.byref(code))) and code.value == _STILL_ACTIVE
+    finally:
+        kernel.CloseHandle(handle)
 
 
 def commit(partial: Path, final: Path) -> None:

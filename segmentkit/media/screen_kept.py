@@ -189,7 +189,7 @@ def kept_reference(store: Store, sound: str, planned: Callable[[], Samples]) -> 
 
     def read(path: Path) -> Reference:
         try:
-            with np.load(path) as file:
+            with path.open("rb") as handle, np.load(handle) as file:
                 return Reference(file["sides"], file["squares"])
         except zipfile.BadZipFile as error:
             raise ValueError("what was kept of a planned sound is damaged") from error

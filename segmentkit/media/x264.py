@@ -62,7 +62,7 @@ def told_stay(coding: PictureCoding) -> int:
     It gives a picture the better quality the longer it stays, as far as it looks ahead. These give the quality and the
     size that come of encoding all frames; found by trying, on the benchmark's segment.
     """
-    return 2 + _AHEAD[coding.preset] // 5
+    return 2 + _AHEAD[coding.preset] // 10
 
 
 def looks_long(coding: PictureCoding) -> bool:

@@ -156,10 +156,14 @@ def test_steps_tile_the_frames_and_no_hold_reaches_over_a_key_frame(repeats: lis
     assert given_[-1].frame + given_[-1].stays == length
     assert [step.frame for step in given_ if step.key] == list(range(0, length, group))
     for step in given_:
+        assert step.lasts >= step.stays
         if step.stays > 1:
             assert step.copy
             assert step.frame // group == (step.frame + step.stays - 1) // group
             assert step.stays > LEAST
+            # The encoder learns how long a frame stays from the next one that it is given.
+            number = given_.index(step)
+            assert number + 1 < len(given_) or given_[number - 1].lasts == step.lasts
 
 
 @given(st.lists(st.integers(1, 70), min_size=1, max_size=10), st.data())

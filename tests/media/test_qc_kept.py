@@ -19,7 +19,8 @@ from segmentkit.media.join import join, write_sound
 from segmentkit.media.pieces_read import pictures_measured
 from segmentkit.media.planes import Planes, blank
 from segmentkit.media.screen import screen
-from segmentkit.media.screen_kept import KIND, Archive
+from segmentkit.media.screen_kept import KIND, Archive, kept_reference
+from segmentkit.media.screen_sync import reference_of
 from segmentkit.media.store import Store
 from segmentkit.screened import JoinedPiece, Look, Screened
 from segmentkit.timebase import Rate, Span
@@ -176,6 +177,27 @@ def test_what_is_damaged_is_measured_again(tmp_path: Path) -> None:
         data[len(data) // 2] ^= 1
         file.write_bytes(data)
     assert seen(path, parts, store) == whole
+
+
+def test_a_planned_sound_is_mixed_once_and_again_when_it_is_damaged(tmp_path: Path) -> None:
+    mixed: list[int] = []
+
+    def planned() -> NDArray[np.float32]:
+        mixed.append(1)
+        return sound(50)
+
+    plain = reference_of(sound(50))
+    for times in (1, 1):
+        found = kept_reference(Store(tmp_path), "name", planned)
+        assert np.array_equal(found.sides, plain.sides)
+        assert np.array_equal(found.squares, plain.squares)
+        assert len(mixed) == times
+    kept_reference(Store(tmp_path), "another", planned)
+    assert len(mixed) == 2
+    for file in (tmp_path / KIND).rglob("*.npz"):
+        file.write_bytes(file.read_bytes()[:-40])
+    assert np.array_equal(kept_reference(Store(tmp_path), "name", planned).sides, plain.sides)
+    assert len(mixed) == 3
 
 
 def test_pieces_that_are_not_those_of_the_file_do_no_harm_to_what_is_kept(tmp_path: Path) -> None:

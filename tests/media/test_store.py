@@ -155,3 +155,37 @@ class TestWriting:
         elsewhere.write_text("")
         assert safe.clear_stale(tmp_path) == 1
         assert {p.name for p in tmp_path.iterdir()} == {mine.name, elsewhere.name}
+
+
+class FakeKernel:
+    """Answers as the Windows API does: no handle and an error, or a handle and an exit code."""
+
+    def __init__(self, handle: int, error: int, code: int) -> None:
+        self.handle, self.error, self.code = handle, error, code
+        self.closed: list[int] = []
+
+    def OpenProcess(self, rights: int, inherited: bool, process: int) -> int:  # noqa: N802
+        assert (rights, inherited, process) == (0x1000, False, 77)
+        return self.handle
+
+    def GetLastError(self) -> int:  # noqa: N802
+        return self.error
+
+    def GetExitCodeProcess(self, handle: int, code) -> int:  # noqa: N802
+        assert handle == self.handle
+        code._obj.value = self.code
+        return 1
+
+    def CloseHandle(self, handle: int) -> None:  # noqa: N802
+        self.closed.append(handle)
+
+
+@pytest.mark.parametrize(
+    ("handle", "error", "code", "runs"),
+    [(0, 87, 0, False), (0, 5, 0, True), (9, 0, 259, True), (9, 0, 0, False)],
+    ids=["no such process", "somebody else's", "running", "ended"],
+)
+def test_on_windows_a_process_is_asked_about_and_not_sent_a_signal(handle, error, code, runs):
+    kernel = FakeKernel(handle, error, code)
+    assert safe._runs_on_windows(kernel, 77) is runs
+    assert kernel.closed == [handle] * bool(handle)

@@ -111,6 +111,12 @@ def test_a_piece_of_which_no_note_tells_goes_too(root):
     assert not stray.exists()
 
 
+def test_small_pictures_of_pieces_go_whosever_they_are(root):
+    small = put(root / "store" / "screened" / "ab" / "abcd.bin", "small pictures")
+    removed(root)
+    assert not small.exists()
+
+
 def test_takes_that_neither_say_the_name_nor_are_theirs_stay_where_a_storyboard_is_shared(root):
     # s05 is nobody's item by its record, but it shows olga: her storyboard there is left to a person.
     put(root / "s05" / "takes" / "hello_l1.wav", "names her")
