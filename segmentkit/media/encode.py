@@ -24,7 +24,7 @@ from segmentkit.delivery import Delivery
 from segmentkit.errors import OutputFailed
 from segmentkit.facts import MovieFacts
 from segmentkit.geometry import Size
-from segmentkit.media import h264, safe
+from segmentkit.media import h264_bits, safe
 from segmentkit.media.avframes import frame_of
 from segmentkit.media.codecs import CODECS, THREADS, configure, encoder_of, group_of, pixels_of
 from segmentkit.media.depth import frame_of_samples, samples_of
@@ -183,7 +183,7 @@ class PictureWriter:
             handed = hashlib.sha256() if coding.encoder == SOFTWARE else None
             for packet in packets:
                 if handed is not None:
-                    handed.update(h264.counted(bytes(packet)))
+                    handed.update(h264_bits.counted(bytes(packet)))
                 packet.stream = stream
                 output.mux(packet)
             self.handed = None if handed is None else handed.hexdigest()

@@ -1,110 +1,21 @@
-"""As much of H.264 as is needed to read headers, and to write pictures that repeat the one before.
+"""As much of H.264 as is needed to read headers and to move pictures to other places in showing order.
 
-Clauses and tables are those of ITU-T H.264. Only what one encoder writes here is understood: whole frames in one slice
-each, 4:2:0 in eight bits, arithmetic coding. Everything else is an `Unfit`.
+Clauses and tables are those of ITU-T H.264. Only what one encoder writes here is understood: whole frames, 4:2:0 in
+eight bits, arithmetic coding. Everything else is an `Unfit`.
 """
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from functools import lru_cache
+
+from segmentkit.media.h264_bits import Reader, Unfit, Writer, escaped, in_bytes, stream, unescaped, units
 
 SLICE, KEY_SLICE, SEQUENCE, PICTURE = 1, 5, 7, 8
 """Kinds of NAL units (table 7-1): a slice, a slice of a picture at which decoding may start, and both headers."""
 _HIGH = 100
-_P, _B, _I = 0, 1, 2
+_KINDS = "PBI"
+"""Kinds of slices in the order of their numbers (table 7-6); other ones are not written here."""
 _HEAD = 64  # bytes of a slice in which its header lies, generously
-
-
-class Unfit(Exception):
-    """This stream is coded in a way that is not understood here."""
-
-
-def units(data: bytes) -> list[bytes]:
-    """The NAL units of a byte stream with start codes (annex B), without those."""
-    parts = re.split(rb"\x00\x00\x01", data)
-    # Zeros before a start code belong to it, since a unit never ends with one.
-    return [part.rstrip(b"\0") for part in parts[1:]]
-
-
-def stream(nal_units: list[bytes]) -> bytes:
-    """NAL units as a byte stream."""
-    return b"".join(b"\0\0\0\1" + unit for unit in nal_units)
-
-
-def counted(data: bytes) -> bytes:
-    """A byte stream as an MP4 file keeps it: the length of each unit in four bytes, then the unit."""
-    return b"".join(len(unit).to_bytes(4, "big") + unit for unit in units(data))
-
-
-def unescaped(unit: bytes) -> bytes:
-    """A unit without the bytes that keep start codes out of it (7.4.1.1)."""
-    return unit.replace(b"\0\0\3", b"\0\0")
-
-
-def escaped(unit: bytes) -> bytes:
-    """The opposite of `unescaped`."""
-    return re.sub(rb"\x00\x00(?=[\x00-\x03])", b"\0\0\3", unit)
-
-
-class _Reader:
-    """Bits of a unit, from the one behind its first byte."""
-
-    def __init__(self, unit: bytes) -> None:
-        self._bits = int.from_bytes(unit, "big")
-        self._left = self.length = 8 * len(unit)
-        self.u(8)
-
-    @property
-    def at(self) -> int:
-        """How many bits were read, with those of the first byte."""
-        return self.length - self._left
-
-    def u(self, count: int) -> int:
-        """An unsigned number of so many bits."""
-        self._left -= count
-        if self._left < 0:
-            raise Unfit("a header ends too soon")
-        return self._bits >> self._left & (1 << count) - 1
-
-    def ue(self) -> int:
-        """A number in the code of 9.1."""
-        zeros = 0
-        while not self.u(1):
-            zeros += 1
-        return (1 << zeros) - 1 + self.u(zeros)
-
-    def se(self) -> int:
-        """The same, with a sign."""
-        code = self.ue()
-        return (code + 1) // 2 if code % 2 else -(code // 2)
-
-
-class _Writer:
-    """Bits of a unit that is written."""
-
-    def __init__(self) -> None:
-        self._bits: list[str] = []
-
-    def u(self, value: int, count: int) -> None:
-        """An unsigned number in so many bits."""
-        self._bits.append(f"{value:0{count}b}" if count else "")
-
-    def ue(self, value: int) -> None:
-        """A number in the code of 9.1."""
-        text = f"{value + 1:b}"
-        self._bits.append("0" * (len(text) - 1) + text)
-
-    def se(self, value: int) -> None:
-        """The same, with a sign."""
-        self.ue(2 * value - 1 if value > 0 else -2 * value)
-
-    def aligned(self, fill: str) -> bytes:
-        """What was written, filled up to whole bytes."""
-        text = "".join(self._bits)
-        text += fill * (-len(text) % 8)
-        return int(text, 2).to_bytes(len(text) // 8, "big")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +69,7 @@ def headers(extradata: bytes) -> Headers:
 
 
 def _sequence(unit: bytes, others: tuple[bytes, ...], picture: tuple[bool, bool, int]) -> Headers:
-    read = _Reader(unit)
+    read = Reader(unit)
     profile = read.u(8)
     read.u(16)
     _want(read.ue() == 0)
@@ -189,7 +100,7 @@ def _sequence(unit: bytes, others: tuple[bytes, ...], picture: tuple[bool, bool,
     )  # fmt: skip
 
 
-def _usability(read: _Reader) -> tuple[int, int]:
+def _usability(read: Reader) -> tuple[int, int]:
     """Where the constant rate is said, and the depth of reordering (E.1.1)."""
     _want(read.u(1) == 1)
     if read.u(1) and read.u(8) == 255:
@@ -218,7 +129,7 @@ def _usability(read: _Reader) -> tuple[int, int]:
 
 def _picture(unit: bytes) -> tuple[bool, bool, int]:
     """Of a picture header: weights, filters, quantiser."""
-    read = _Reader(unit)
+    read = Reader(unit)
     _want(read.ue() == 0 and read.ue() == 0)
     _want(read.u(1) == 1)  # arithmetic coding
     _want(read.u(1) == 0)
@@ -241,7 +152,7 @@ def _want(good: bool) -> None:
         raise Unfit("the stream is coded in another way")
 
 
-_MORE = 8
+MORE = 8
 """Bits by which places in showing order grow: whole bytes, so that what follows them stays as it is."""
 
 
@@ -249,12 +160,10 @@ def widened(of: Headers) -> bytes:
     """The headers with room for far places in showing order, and with a constant rate."""
     text = f"{int.from_bytes(of.unit, 'big'):0{8 * len(of.unit)}b}"
     text = text[: of.fixed_at] + "1" + text[of.fixed_at + 1 :]
-    code = _Writer()
-    code.ue(of.order_bits - 4 + _MORE)
-    grown = text[: of.order_at] + "".join(code._bits) + text[of.order_end :].rstrip("0")
-    grown += "0" * (-len(grown) % 8)
-    unit = int(grown, 2).to_bytes(len(grown) // 8, "big")
-    return stream([escaped(unit), *of.others])
+    code = Writer()
+    code.ue(of.order_bits - 4 + MORE)
+    grown = text[: of.order_at] + code.text + text[of.order_end :].rstrip("0")
+    return stream([escaped(in_bytes(grown)), *of.others])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,17 +197,17 @@ def slice_of(unit: bytes, of: Headers) -> Slice:
     """
     plain = unescaped(unit)
     _want(plain[0] & 31 in {SLICE, KEY_SLICE})
-    read = _Reader(plain[:_HEAD])
+    read = Reader(plain[:_HEAD])
     read.ue()
     kind = read.ue() % 5
-    _want(kind in {_P, _B, _I} and read.ue() == 0)
+    _want(kind < len(_KINDS) and read.ue() == 0)
     number = read.u(of.frame_bits)
     key = plain[0] & 31 == KEY_SLICE
     if key:
         read.ue()
     order_at = read.at
     return Slice(
-        unit=plain, key=key, reference=plain[0] >> 5 & 3 > 0, kind="PBI"[kind], number=number,
+        unit=plain, key=key, reference=plain[0] >> 5 & 3 > 0, kind=_KINDS[kind], number=number,
         order=read.u(of.order_bits), order_at=order_at,
     )  # fmt: skip
 
@@ -309,120 +218,6 @@ def placed(one: Slice, order: int, of: Headers) -> bytes:
     # A whole byte comes in, so only the bytes around it change.
     size = (bit + of.order_bits + 7) // 8
     bits = f"{int.from_bytes(one.unit[byte : byte + size], 'big'):0{8 * size}b}"
-    wide = of.order_bits + _MORE
+    wide = of.order_bits + MORE
     bits = bits[:bit] + f"{order % (1 << wide):0{wide}b}" + bits[bit + of.order_bits :]
     return escaped(one.unit[:byte] + int(bits, 2).to_bytes(size + 1, "big") + one.unit[byte + size :])
-
-
-def repeated(shown: Slice, latest: Slice, order: int, of: Headers) -> bytes:
-    """A picture that shows another one again: each of its blocks is skipped (8.4.1.1), nothing leans on it.
-
-    Args:
-        shown: of the picture that is repeated; a reference.
-        latest: of the reference picture that was decoded last.
-        order: its place in showing order.
-        of: the headers of all of them, before they were widened.
-    """
-    count = 1 << of.frame_bits
-    number = (latest.number + 1) % count
-    write = _Writer()
-    write.u(SLICE, 8)
-    write.ue(0)
-    write.ue(_P + 5)
-    write.ue(0)
-    write.u(number, of.frame_bits)
-    write.u(order % (1 << of.order_bits + _MORE), of.order_bits + _MORE)
-    write.u(1, 1)  # one picture to lean on
-    write.ue(0)
-    back = (number - shown.number) % count
-    if back == 1:
-        write.u(0, 1)
-    else:  # it is not the latest one, so it is brought to the front (7.3.3.1)
-        write.u(1, 1)
-        write.ue(0)
-        write.ue(back - 1)
-        write.ue(3)
-    if of.weighted:
-        write.ue(0)
-        write.ue(0)
-        write.u(0, 2)  # as it is
-    write.ue(_START)
-    write.se(_QUANTISER - of.quantiser)
-    if of.filtered:
-        write.ue(1)  # nothing is smoothed
-    return escaped(write.aligned("1") + _skipped(of.blocks))
-
-
-_START, _QUANTISER = 2, 51
-"""Which start of the statistics, and for which quantiser: the pair for which a skipped block costs least."""
-_FROM = ((29 * _QUANTISER >> 4) + 16) - 64
-"""First state of a skipped block's statistics for that pair (9.3.1.1, table 9-13, ctxIdx 11); the likely bit is 1."""
-_LEAST_LIKELY = (
-    (14, 18, 21, 24), (14, 17, 20, 23), (13, 16, 19, 22), (12, 15, 18, 21), (12, 14, 17, 20), (11, 14, 16, 19),
-    (11, 13, 15, 18), (10, 12, 15, 17), (10, 12, 14, 16), (9, 11, 13, 15), (9, 11, 12, 14), (8, 10, 12, 14),
-    (8, 9, 11, 13), (7, 9, 11, 12), (7, 9, 10, 12), (7, 8, 10, 11), (6, 8, 9, 11), (6, 7, 9, 10), (6, 7, 8, 9),
-)  # fmt: skip
-"""Ranges of what is not likely, from state 44 on (table 9-44)."""
-
-
-@lru_cache(maxsize=8)
-def _skipped(blocks: int) -> bytes:
-    """The coded blocks of a picture of which each is skipped, with the bit that ends a unit (9.3.4)."""
-    coder = _Coder()
-    state = _FROM
-    for block in range(blocks):
-        coder.likely(_LEAST_LIKELY[state - 44])
-        state = min(state + 1, 62)
-        coder.last(block + 1 == blocks)
-    return coder.done()
-
-
-class _Coder:
-    """The arithmetic coder of 9.3.4, for likely decisions and ends only."""
-
-    def __init__(self) -> None:
-        self._low, self._range = 0, 510
-        self._first, self._outstanding = True, 0
-        self._bits: list[str] = []
-
-    def likely(self, ranges: tuple[int, ...]) -> None:
-        """A decision that is as likely as not to be as expected."""
-        self._range -= ranges[self._range >> 6 & 3]
-        self._renew()
-
-    def last(self, ends: bool) -> None:
-        """Whether the slice ends here (9.3.4.5)."""
-        self._range -= 2
-        if ends:
-            self._low += self._range
-            self._range = 2
-        self._renew()
-
-    def done(self) -> bytes:
-        """All bits, in whole bytes."""
-        self._put(self._low >> 9 & 1)
-        self._bits.append(f"{self._low >> 7 & 3 | 1:02b}")
-        text = "".join(self._bits)
-        text += "0" * (-len(text) % 8)
-        return int(text, 2).to_bytes(len(text) // 8, "big")
-
-    def _renew(self) -> None:
-        while self._range < 256:
-            if self._low < 256:
-                self._put(0)
-            elif self._low >= 512:
-                self._low -= 512
-                self._put(1)
-            else:
-                self._low -= 256
-                self._outstanding += 1
-            self._range <<= 1
-            self._low <<= 1
-
-    def _put(self, bit: int) -> None:
-        if self._first:
-            self._first = False
-        else:
-            self._bits.append(str(bit))
-        self._bits.append(str(1 - bit) * self._outstanding)
-        self._outstanding = 0

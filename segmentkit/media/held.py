@@ -19,7 +19,7 @@ from typing import Any
 from av.packet import Packet
 from av.video.frame import PictureType, VideoFrame
 
-from segmentkit.media import h264
+from segmentkit.media import h264, h264_bits, h264_repeat
 
 LEAST = 8
 """Repetitions from which it is worth skipping them."""
@@ -170,7 +170,7 @@ class HoldingEncoder:
         sent = self._sent.pop(packet.pts or 0)
         while self._holds and sent.frame > self._holds[0].frame:
             yield from self._repeated(self._holds.popleft())
-        units = h264.units(bytes(packet))
+        units = h264_bits.units(bytes(packet))
         slices = {
             place: h264.slice_of(unit, self._headers)
             for place, unit in enumerate(units)
@@ -180,22 +180,22 @@ class HoldingEncoder:
         if one.key:
             self._key = sent
         if one.order != 2 * (sent.number - self._key.number) % (1 << self._headers.order_bits):
-            raise h264.Unfit("places in showing order are counted in another way")
+            raise h264_bits.Unfit("places in showing order are counted in another way")
         if one.reference:
             self._latest = one
         if self._holds and sent.frame == self._holds[0].frame:
             self._shown = one if one.reference else None
         for place, part in slices.items():
             units[place] = h264.placed(part, 2 * (sent.frame - self._key.frame), self._headers)
-        yield self._timed(h264.stream(units), sent.frame, key=one.key)
+        yield self._timed(h264_bits.stream(units), sent.frame, key=one.key)
 
     def _repeated(self, hold: _Hold) -> Iterator[Packet[Any]]:
         if self._shown is None or self._latest is None or self._decoded != hold.frame + 1:
-            raise h264.Unfit("a frozen picture is not one that others may lean on")
+            raise h264_bits.Unfit("a frozen picture is not one that others may lean on")
         for frame in range(hold.frame + 1, hold.frame + 1 + hold.count):
             order = 2 * (frame - self._key.frame)
-            unit = h264.repeated(self._shown, self._latest, order, self._headers)
-            yield self._timed(h264.stream([unit]), frame, key=False)
+            unit = h264_repeat.repeated(self._shown, self._latest, order, self._headers)
+            yield self._timed(h264_bits.stream([unit]), frame, key=False)
 
     def _timed(self, data: bytes, frame: int, *, key: bool) -> Packet[Any]:
         packet: Packet[Any] = Packet(data)

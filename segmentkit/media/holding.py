@@ -13,7 +13,7 @@ from av.video.frame import VideoFrame
 
 from segmentkit.delivery import Delivery, PictureCoding
 from segmentkit.geometry import Size
-from segmentkit.media import h264
+from segmentkit.media import h264_bits
 from segmentkit.media.avframes import blank_frame, plane_view
 from segmentkit.media.codecs import configure
 from segmentkit.media.held import HoldingEncoder
@@ -48,7 +48,7 @@ def works(coding: PictureCoding) -> bool:
         decoder: Any = av.CodecContext.create("h264", "r")
         decoder.extradata, decoder.options = encoder.extradata, {"err_detect": "explode"}
         shown = [frame for packet in [*packets, None] for frame in decoder.decode(packet)]
-    except (av.FFmpegError, h264.Unfit, OSError, ValueError, KeyError):
+    except (av.FFmpegError, h264_bits.Unfit, OSError, ValueError, KeyError):
         return False
     return [frame.pts for frame in shown] == list(range(length)) and _stands(shown)
 

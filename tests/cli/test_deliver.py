@@ -14,10 +14,10 @@ import pytest
 from imageio_ffmpeg import get_ffmpeg_exe
 from PIL import Image
 
-from segmentkit.cli.main import run
 from segmentkit.intake.erase import finished_files
 from segmentkit.resources import templates_folder
 from segmentkit.storyboard.profiles import delivery, delivery_names
+from tests.cli.calling import called
 from tests.clips import make_clip, read_number, steady
 
 BOARD = """
@@ -80,13 +80,6 @@ def board(tmp_path: Path) -> Path:
     path = tmp_path / "board.yaml"
     path.write_text(BOARD)
     return path
-
-
-def called(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str]:
-    with pytest.raises(SystemExit) as stop:
-        run([str(arg) for arg in args])
-    said = capsys.readouterr()
-    return int(stop.value.code or 0), said.out + said.err
 
 
 def frames_of(path: Path) -> int:

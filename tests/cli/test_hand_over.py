@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from segmentkit.cli.main import run
 from segmentkit.storyboard.load import load
 from segmentkit.storyboard.profiles import delivery
 from segmentkit.timebase import Rate
 from segmentkit.versions import review_copy
+from tests.cli.calling import called
 from tests.clips import make_clip, steady
 
 BOARD = """
@@ -49,13 +49,6 @@ def board(tmp_path: Path) -> Path:
     path = tmp_path / "board.yaml"
     path.write_text(BOARD)
     return path
-
-
-def called(capsys: pytest.CaptureFixture[str], *args: object) -> tuple[int, str]:
-    with pytest.raises(SystemExit) as stop:
-        run([str(arg) for arg in args])
-    said = capsys.readouterr()
-    return int(stop.value.code or 0), said.out + said.err
 
 
 @pytest.mark.slow

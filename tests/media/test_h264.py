@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from segmentkit.delivery import Delivery, PictureCoding
 from segmentkit.geometry import Size
-from segmentkit.media import h264
+from segmentkit.media import h264, h264_bits, h264_repeat
 from segmentkit.media.avframes import blank_frame, plane_view
 from segmentkit.media.codecs import configure
 from segmentkit.timebase import Rate
@@ -67,15 +67,15 @@ def traced(data: bytes, extradata: bytes, size: Size) -> dict[str, int]:
 
 @given(st.binary(min_size=1, max_size=60).map(lambda data: data.replace(b"\x05", b"\0")))
 def test_no_start_code_is_left_in_a_unit_and_nothing_is_lost(data: bytes) -> None:
-    kept = h264.escaped(data)
+    kept = h264_bits.escaped(data)
     assert not re.search(rb"\x00\x00[\x00-\x02]", kept)
-    assert h264.unescaped(kept) == data
+    assert h264_bits.unescaped(kept) == data
 
 
 def test_units_are_found_behind_long_and_short_start_codes() -> None:
     stream = b"\0\0\0\1\x67ab" + b"\0\0\1\x68c" + b"\0\0\0\1\x65d\x80"
-    assert h264.units(stream) == [b"\x67ab", b"\x68c", b"\x65d\x80"]
-    assert h264.counted(stream) == b"\0\0\0\3\x67ab\0\0\0\2\x68c\0\0\0\3\x65d\x80"
+    assert h264_bits.units(stream) == [b"\x67ab", b"\x68c", b"\x65d\x80"]
+    assert h264_bits.counted(stream) == b"\0\0\0\3\x67ab\0\0\0\2\x68c\0\0\0\3\x65d\x80"
 
 
 @pytest.mark.parametrize("preset", ["veryfast", "medium", "veryslow"])
@@ -128,13 +128,14 @@ def test_a_repeated_picture_decodes_to_the_one_it_repeats(width: int, height: in
     frame = noise(size, seed)
     frame.pts = 0
     data = b"".join(bytes(packet) for packet in [*context.encode(frame), *context.encode(None)])
-    units = h264.units(data)
+    units = h264_bits.units(data)
     key = next(h264.slice_of(unit, of) for unit in units if unit[0] & 31 == h264.KEY_SLICE)
-    wide = h264.stream([h264.placed(h264.slice_of(unit, of), 0, of) if unit[0] & 31 == 5 else unit for unit in units])
+    placed = [h264.placed(h264.slice_of(unit, of), 0, of) if unit[0] & 31 == 5 else unit for unit in units]
+    wide = h264_bits.stream(placed)
     decoder: Any = av.CodecContext.create("h264", "r")
     decoder.extradata, decoder.options = h264.widened(of), {"err_detect": "explode"}
     shown = []
-    again = [h264.stream([h264.repeated(key, key, 2 * k, of)]) for k in (1, 2, far + 2)]
+    again = [h264_bits.stream([h264_repeat.repeated(key, key, 2 * k, of)]) for k in (1, 2, far + 2)]
     assert all(len(one) < 200 for one in again)
     for one in [wide, *again]:
         shown.extend(decoder.decode(Packet(one)))
@@ -151,7 +152,7 @@ def test_what_is_coded_in_another_way_is_not_touched() -> None:
     context.flags |= av.codec.context.Flags.global_header
     context.options = {"preset": "ultrafast"}  # no arithmetic coding
     context.open()
-    with pytest.raises(h264.Unfit):
+    with pytest.raises(h264_bits.Unfit):
         h264.headers(bytes(context.extradata))
-    with pytest.raises(h264.Unfit):
+    with pytest.raises(h264_bits.Unfit):
         h264.headers(b"")

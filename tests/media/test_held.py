@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from segmentkit.delivery import Delivery, PictureCoding
 from segmentkit.geometry import Size
-from segmentkit.media import h264
+from segmentkit.media import h264, h264_bits
 from segmentkit.media.encode import PictureWriter
 from segmentkit.media.held import LEAST, quiet_steps, steps
 from segmentkit.media.holding import holds, works
@@ -191,7 +191,8 @@ def test_the_rate_is_said_to_be_constant(tmp_path: Path) -> None:
     length = int.from_bytes(extra[6:8], "big")
     unit = extra[8 : 8 + length]
     rest = extra[8 + length + 3 :]
-    found = h264.headers(h264.stream([unit, rest[: int.from_bytes(extra[8 + length + 1 : 8 + length + 3], "big")]]))
+    other = rest[: int.from_bytes(extra[8 + length + 1 : 8 + length + 3], "big")]
+    found = h264.headers(h264_bits.stream([unit, other]))
     assert found.order_bits >= 12
     text = f"{int.from_bytes(found.unit, 'big'):b}".zfill(8 * len(found.unit))
     assert text[found.fixed_at] == "1"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import datetime
 import hashlib
 import io
 import json
@@ -12,7 +11,6 @@ import numpy as np
 import pytest
 
 from segmentkit.deliver.rights import as_csv
-from segmentkit.season.carry import Shared
 from segmentkit.season.delivery_list import (
     ASIDE,
     DELIVERED,
@@ -24,17 +22,14 @@ from segmentkit.season.delivery_list import (
     write_delivery_list,
 )
 from segmentkit.season.journal import FAILED_QC, PAPERS, Failed, Journal, Line, Made
-from segmentkit.season.outcome import Options
 from segmentkit.season.page import write_pages
 from segmentkit.season.report import figures
-from segmentkit.season.run import run_season
 from segmentkit.season.summary import summary
 from segmentkit.storyboard.season import load_season
 from tests.clips import make_clip, steady
 from tests.season import small
-from tests.season.tasks import Inline
+from tests.season.whole import TODAY, made
 
-TODAY = datetime.date(2028, 4, 1)
 STROBE = """\
 segmentkit: 1
 segment: {title: Strobe, slot: 2s, rate: 25, size: 320x180}
@@ -43,24 +38,6 @@ beats:
   - beat: only
     show: [{run: {clip: coded, from: f0, to: f49, speed: 1}}]
 """
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    """A folder; the store that workers name for their process is forgotten afterwards."""
-    monkeypatch.setenv("SEGMENTKIT_STORE", str(tmp_path / "store"))
-    return tmp_path
-
-
-def made(path, hired=None, **changes):
-    crews = [] if hired is None else hired
-
-    def hire():
-        crews.append(Inline())
-        return crews[-1], Shared()
-
-    options = Options(**{"today": TODAY, "retries": 0, **changes})
-    return run_season(load_season(path), path.parent / "out", options, hire)
 
 
 def strobing(k):

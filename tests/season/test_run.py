@@ -24,26 +24,7 @@ from segmentkit.storyboard.season import load_season
 from tests.season import small
 from tests.season.rows import entries, rows
 from tests.season.tasks import Inline
-
-TODAY = datetime.date(2028, 4, 1)
-
-
-@pytest.fixture
-def place(tmp_path, monkeypatch):
-    """A folder; the store that workers name for their process is forgotten afterwards."""
-    monkeypatch.setenv("SEGMENTKIT_STORE", str(tmp_path / "store"))
-    return tmp_path
-
-
-def made(path, hired=None, **changes):
-    crews = [] if hired is None else hired
-
-    def hire():
-        crews.append(Inline())
-        return crews[-1], Shared()
-
-    options = Options(**{"today": TODAY, "retries": 0, **changes})
-    return run_season(load_season(path), path.parent / "out", options, hire)
+from tests.season.whole import TODAY, made
 
 
 def states(report):
